@@ -99,14 +99,22 @@ class Sample(Record):
 class Amendment(Record):
     """A later result for a sample, a corrected one, or a void; `at` is the sample's own time.
 
-    `revision` counts from 1 for the first saved value of that property; the store refuses a revision that
-    does not follow the last one, so that two people cannot correct the same value unseen.
+    Revision 0 is the first value of a property (those saved with the sample, or a late one); a correction is
+    the next number. The store refuses a revision that does not follow the last one, so that two people
+    cannot correct the same value unseen.
     """
 
     sample: Id
-    revision: int = Field(ge=1)
+    point: Name
+    revision: int = Field(ge=0)
     specs_hash: str
     result: Result
+
+    @model_validator(mode="after")
+    def _correction_has_reason(self) -> Amendment:
+        if self.revision and not self.reason.strip():
+            raise ValueError("a correction needs a reason")
+        return self
 
 
 class Batch(Record):

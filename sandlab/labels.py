@@ -1,0 +1,109 @@
+"""Names for the first frame, read by tomllib alone: the hourly set's fields before anything heavy is imported."""
+
+from __future__ import annotations
+
+import tomllib
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+FILES = ("properties", "methods", "materials", "system", "reactions", "sources")
+
+
+def data_folder(name: str) -> Path:
+    """`specs` or `sample_data`: packed into an installed wheel, else beside the package."""
+    package = Path(__file__).parent
+    packed = package / "_data" / name
+    return packed if packed.is_dir() else package.parent / name
+
+
+def shipped_folder() -> Path:
+    """Where the shipped spec files are."""
+    return data_folder("specs")
+
+
+def overlay(base: dict[str, Any], over: dict[str, Any]) -> dict[str, Any]:
+    """`base` with `over` laid on it key by key: tables merge, arrays are replaced, `enabled = false` removes."""
+    merged = dict(base)
+    for key, value in over.items():
+        if not isinstance(value, dict):
+            merged[key] = value
+        elif value.get("enabled") is False:
+            merged.pop(key, None)
+        else:
+            below = merged.get(key)
+            content = {name: item for name, item in value.items() if name != "enabled"}
+            merged[key] = overlay(below if isinstance(below, dict) else {}, content)
+    return merged
+
+
+def read_tables(path: Path) -> dict[str, Any]:
+    """The tables of one spec file; raises tomllib.TOMLDecodeError, UnicodeDecodeError or OSError."""
+    return tomllib.loads(path.read_text(encoding="utf-8"))
+
+
+def merged_tables(name: str, folder: Path | None) -> dict[str, Any]:
+    """One spec file with the plant folder's laid over it; an unreadable overlay is left for the full check."""
+    merged: dict[str, Any] = {}
+    for place in (shipped_folder(), folder):
+        path = place / f"{name}.toml" if place is not None else None
+        if path is None or not path.exists():
+            continue
+        try:
+            merged = overlay(merged, read_tables(path))
+        except (tomllib.TOMLDecodeError, UnicodeDecodeError, OSError):
+            continue
+    return merged
+
+
+@dataclass(frozen=True, slots=True)
+class FieldLabel:
+    """One field of the entry form as the first frame shows it."""
+
+    property: str
+    label: str
+    unit: str
+    decimals: int
+
+
+@dataclass(frozen=True, slots=True)
+class FirstForm:
+    """The first test set of the first system: enough to draw the form and take keys."""
+
+    plant: str
+    system: str
+    test_set: str
+    label: str
+    fields: tuple[FieldLabel, ...]
+
+
+def first_form(folder: Path | None) -> FirstForm:
+    """The most frequent test set of the plant's first system, with its labelled fields in stored units."""
+    tables = merged_tables("system", folder)
+    catalogue = merged_tables("properties", folder)
+    systems = tables.get("systems", {})
+    system = next(iter(systems), "")
+    schedule = systems.get(system, {}).get("schedule", {})
+    test_set = min(schedule, key=lambda name: schedule[name].get("every_min", 1440), default="")
+    entry = schedule.get(test_set, {})
+    display = tables.get("plant", {}).get("units", {})
+    fields = tuple(
+        _field(name, catalogue[name], display) for name in entry.get("properties", ()) if name in catalogue
+    )
+    return FirstForm(
+        plant=tables.get("plant", {}).get("name", ""),
+        system=system,
+        test_set=test_set,
+        label=entry.get("label", test_set),
+        fields=fields,
+    )
+
+
+def _field(name: str, entry: dict[str, Any], display: dict[str, str]) -> FieldLabel:
+    unit = entry.get("unit", "")
+    # Temperatures and strengths may be shown in the plant's own unit; the form must ask in that unit from the start.
+    if unit in ("kPa", "N/cm2"):
+        unit = display.get("pressure", unit)
+    elif unit == "C":
+        unit = display.get("temperature", unit)
+    return FieldLabel(name, entry.get("label", name), "" if unit == "1" else unit, entry.get("decimals", 0))
