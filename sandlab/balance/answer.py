@@ -1,0 +1,114 @@
+"""What a recommendation says: kilograms with their parts, what binds, what it rests on, when to hold."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+CAUTION = (
+    "Advice to a trained person, who decides under the site's rules: check it against the sand before "
+    "you set it. It never drives the muller. Lock the muller out before opening it."
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """One share of an addition: its name and kg as weighed; the parts of an addition add up to its kg."""
+
+    name: str
+    kg: float
+
+
+@dataclass(frozen=True, slots=True)
+class Addition:
+    """One feeder's setting for the next batches.
+
+    feeder, material, kind: ids and kind
+    kg: recommended, as weighed, per batch
+    change_kg: kg less what is set now
+    ideal_kg: what would be set without limits, steps and resolution
+    parts: for clay and carbon dilution, burn_out, correction, carried, held, limits; for water level,
+        compactability, evaporation, return_sand, additions, held, limits
+    binds: in words, the bound, step or resolution that keeps kg from ideal_kg
+    held: True when the setting stays because the evidence is too weak to move it
+    """
+
+    feeder: str
+    material: str
+    kind: str
+    kg: float
+    change_kg: float
+    ideal_kg: float
+    parts: tuple[Part, ...]
+    binds: tuple[str, ...]
+    held: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Expected:
+    """The batch that the recommendation should give.
+
+    composition: component -> content of prepared sand [% of dry]
+    return_composition: the filtered return sand it starts from [% of dry]
+    moisture: of prepared sand as the lab will measure it [% of moist]
+    compactability: [%]
+    discharge_temperature: [C]
+    evaporated_kg: water lost in the muller [kg]
+    """
+
+    composition: Mapping[str, float]
+    return_composition: Mapping[str, float]
+    moisture: float
+    compactability: float
+    discharge_temperature: float
+    evaporated_kg: float
+
+
+@dataclass(frozen=True, slots=True)
+class Miss:
+    """A target the batch will not reach: by how much, and why."""
+
+    property: str
+    target: float
+    expected: float
+    tolerance: float
+    because: str
+
+
+@dataclass(frozen=True, slots=True)
+class Evidence:
+    """The tests behind one number.
+
+    value: what was used: the filtered value, or the start value when count is 0
+    last: the newest result, None when there is none
+    age_min: minutes since its sample was taken, None when there is none
+    count: results used
+    weak: empty, or why this evidence cannot move an addition
+    """
+
+    property: str
+    value: float
+    last: float | None
+    age_min: float | None
+    count: int
+    weak: str
+
+
+@dataclass(frozen=True, slots=True)
+class Advice:
+    """One recommendation, complete: water is among the additions, last.
+
+    hold: True when at least one addition is held because its evidence is missing, too old or doubtful
+    hold_reason: which and why, empty when nothing is held
+    """
+
+    additions: tuple[Addition, ...]
+    expected: Expected
+    misses: tuple[Miss, ...]
+    rests_on: tuple[Evidence, ...]
+    flags: tuple[str, ...]
+    void_if: tuple[str, ...]
+    reason: str
+    hold: bool
+    hold_reason: str
+    caution: str = CAUTION
