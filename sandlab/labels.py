@@ -1,4 +1,4 @@
-"""Names for the first frame, read by tomllib alone: the hourly set's fields before anything heavy is imported."""
+"""Names for the first frame, read by tomllib alone, before anything heavy is imported."""
 
 from __future__ import annotations
 
@@ -23,7 +23,10 @@ def shipped_folder() -> Path:
 
 
 def overlay(base: dict[str, Any], over: dict[str, Any]) -> dict[str, Any]:
-    """`base` with `over` laid on it key by key: tables merge, arrays are replaced, `enabled = false` removes."""
+    """`base` with `over` laid on it key by key: tables merge, arrays are replaced whole.
+
+    A table with `enabled = false` is removed.
+    """
     merged = dict(base)
     for key, value in over.items():
         if not isinstance(value, dict):
@@ -43,7 +46,7 @@ def read_tables(path: Path) -> dict[str, Any]:
 
 
 def merged_tables(name: str, folder: Path | None) -> dict[str, Any]:
-    """One spec file with the plant folder's laid over it; an unreadable overlay is left for the full check."""
+    """One spec file with the plant folder's laid over it; an unreadable file is left to the full check."""
     merged: dict[str, Any] = {}
     for place in (shipped_folder(), folder):
         path = place / f"{name}.toml" if place is not None else None
@@ -101,7 +104,7 @@ def first_form(folder: Path | None) -> FirstForm:
 
 def _field(name: str, entry: dict[str, Any], display: dict[str, str]) -> FieldLabel:
     unit = entry.get("unit", "")
-    # Temperatures and strengths may be shown in the plant's own unit; the form must ask in that unit from the start.
+    # The form must ask in the plant's own unit from its first frame.
     if unit in ("kPa", "N/cm2"):
         unit = display.get("pressure", unit)
     elif unit == "C":

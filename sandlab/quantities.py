@@ -87,7 +87,7 @@ def parse_number(text: str, *, where: str = "value") -> Typed:
 
 
 def format_number(value: float | None, decimals: int, *, mark: str = ".") -> str:
-    """`value` rounded half to even to `decimals`, with the plant's decimal mark; a dash when there is none."""
+    """`value` rounded to `decimals`, with the plant's decimal mark; a dash when there is none."""
     if value is None or not math.isfinite(value):
         return "-"
     text = f"{value:.{decimals}f}"

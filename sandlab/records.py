@@ -153,7 +153,7 @@ class Event(Record):
 
 
 class Baseline(Record):
-    """Frozen chart limits of one property: the window they came from, who froze them (`by`) and why (`reason`)."""
+    """Frozen chart limits of one property: the window they came from, who froze them and why."""
 
     property: Name
     point: Name

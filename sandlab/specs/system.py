@@ -1,4 +1,4 @@
-"""The plant's tables: who and where, and each sand system with its muller, loop, feeders, targets, schedule."""
+"""The plant: who and where, and each sand system with muller, loop, feeders, targets and schedule."""
 
 from __future__ import annotations
 
