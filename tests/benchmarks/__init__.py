@@ -1,0 +1,1 @@
+"""Benchmarks: `python -m tests.benchmarks NAME`; never collected as tests."""
