@@ -1,0 +1,34 @@
+"""Charts as frozen shapes in data units, drawn as terminal cells or SVG; states, block digits, entry scales."""
+
+from sandlab.drawing.cells import chart_cells
+from sandlab.drawing.digits import block_height, block_number
+from sandlab.drawing.frame import Cell, Frame, Run
+from sandlab.drawing.glyphs import GLYPH_SETS, ROLES, GlyphSet
+from sandlab.drawing.picture import BaselineSpan, ChartPicture, EventMark, Flag
+from sandlab.drawing.scale import entry_scale
+from sandlab.drawing.spark import sparkline
+from sandlab.drawing.states import STATES, State, family, state
+from sandlab.drawing.svg import chart_svg
+
+__all__ = [
+    "GLYPH_SETS",
+    "ROLES",
+    "STATES",
+    "BaselineSpan",
+    "Cell",
+    "ChartPicture",
+    "EventMark",
+    "Flag",
+    "Frame",
+    "GlyphSet",
+    "Run",
+    "State",
+    "block_height",
+    "block_number",
+    "chart_cells",
+    "chart_svg",
+    "entry_scale",
+    "family",
+    "sparkline",
+    "state",
+]

@@ -1,0 +1,73 @@
+"""Block numbers and words for the muller screen, read across the shop.
+
+A printed character should fill at least 20 minutes of arc to be read with ease: 18 mm at three metres. Five rows on
+an 80x24 screen of common size are about 60 mm, so even the smallest blocks have three times that.
+"""
+
+from __future__ import annotations
+
+from sandlab.drawing.glyphs import GlyphSet
+
+_SHAPES = {
+    "0": ".###. #...# #...# #...# #...# #...# .###.",
+    "1": "..#.. .##.. ..#.. ..#.. ..#.. ..#.. .###.",
+    "2": ".###. #...# ....# ..##. .#... #.... #####",
+    "3": "####. ....# ....# .###. ....# ....# ####.",
+    "4": "#...# #...# #...# ##### ....# ....# ....#",
+    "5": "##### #.... #.... ####. ....# ....# ####.",
+    "6": ".###. #.... #.... ####. #...# #...# .###.",
+    "7": "##### ....# ....# ...#. ..#.. ..#.. ..#..",
+    "8": ".###. #...# #...# .###. #...# #...# .###.",
+    "9": ".###. #...# #...# .#### ....# ....# .###.",
+    ".": ". . . . . . #",
+    ",": ".. .. .. .. .. .# #.",
+    "-": "..... ..... ..... ##### ..... ..... .....",
+    "+": "..... ..#.. ..#.. ##### ..#.. ..#.. .....",
+    " ": ". . . . . . .",
+    "C": ".#### #.... #.... #.... #.... #.... .####",
+    "D": "####. #...# #...# #...# #...# #...# ####.",
+    "E": "##### #.... #.... ####. #.... #.... #####",
+    "H": "#...# #...# #...# ##### #...# #...# #...#",
+    "K": "#...# #..#. #.#.. ##... #.#.. #..#. #...#",
+    "L": "#.... #.... #.... #.... #.... #.... #####",
+    "N": "#...# ##..# ##..# #.#.# #..## #..## #...#",
+    "O": "##### #...# #...# #...# #...# #...# #####",
+    "R": "####. #...# #...# ####. #.#.. #..#. #...#",
+    "U": "#...# #...# #...# #...# #...# #...# .###.",
+}
+"""Five columns by seven rows; each row is one word."""
+
+_SCALES: dict[int, tuple[tuple[int, ...], tuple[int, ...]]] = {
+    5: ((1, 1, 0, 1, 0, 1, 1), (2, 1, 2, 1, 2)),
+    7: ((1, 1, 1, 1, 1, 1, 1), (2, 2, 2, 2, 2)),
+    14: ((2, 2, 2, 2, 2, 2, 2), (4, 4, 4, 4, 4)),
+}
+"""Per height: how many rows and columns of cells each row and column of the shape becomes."""
+
+_GAP = {5: 2, 7: 2, 14: 4}
+BLOCK_CHARACTERS = "".join(_SHAPES)
+
+
+def block_number(text: str, height: int, glyphs: GlyphSet = "full") -> tuple[str, ...]:
+    """A number, or one of RUN, CHECK and HOLD, in blocks of 5, 7 or 14 rows; all rows equally wide."""
+    if height not in _SCALES:
+        raise ValueError(f"no blocks of {height} rows; there are {', '.join(map(str, _SCALES))}")
+    unknown = sorted(set(text) - set(_SHAPES))
+    if unknown:
+        raise ValueError(f"no block for {', '.join(unknown)}; there are {BLOCK_CHARACTERS}")
+    ink = "#" if glyphs == "ascii" else "█"
+    shapes = [_scaled(char, height) for char in text]
+    rows = ((" " * _GAP[height]).join(parts) for parts in zip(*shapes, strict=True))
+    return tuple(row.replace("#", ink).replace(".", " ") for row in rows)
+
+
+def _scaled(char: str, height: int) -> tuple[str, ...]:
+    rows, columns = _SCALES[height]
+    wide = ["".join(dot * columns[place] for place, dot in enumerate(row)) for row in _SHAPES[char].split()]
+    return tuple(row for row, count in zip(wide, rows, strict=True) for _ in range(count))
+
+
+def block_height(text: str, *, width: int, height: int) -> int:
+    """The largest block height at which the text fits into width x height cells; 0 when none does."""
+    fitting = (rows for rows in _SCALES if rows <= height and len(block_number(text, rows)[0]) <= width)
+    return max(fitting, default=0)

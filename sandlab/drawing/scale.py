@@ -1,0 +1,68 @@
+"""The little scale beside an entry field: where the typed value lies between target, tolerance and reaction limits."""
+
+from __future__ import annotations
+
+from sandlab.drawing.frame import Canvas, Frame
+from sandlab.drawing.glyphs import GlyphSet
+from sandlab.drawing.states import state
+
+_TRACK: dict[GlyphSet, tuple[str, str, str, str, str, str, str, str]] = {
+    "full": ("─", "━", "┣", "┫", "╋", "║", "◄", "►"),
+    "console": ("─", "=", "[", "]", "┼", "│", "◀", "▶"),
+    "ascii": ("-", "=", "[", "]", "+", "|", "<", ">"),
+}
+"""Track outside and inside the tolerance, its two ends, target, reaction limit, off the scale low and high."""
+
+
+def entry_scale(
+    value: float | None,
+    *,
+    width: int,
+    target: float | None = None,
+    tolerance_low: float | None = None,
+    tolerance_high: float | None = None,
+    reaction_low: float | None = None,
+    reaction_high: float | None = None,
+    glyphs: GlyphSet = "full",
+) -> Frame:
+    """One row, blank when nothing is known to compare with; the value carries the mark of its judgement."""
+    canvas = Canvas(width, 1)
+    track, inside, left, right, middle, reaction, under, over = _TRACK[glyphs]
+    known = [v for v in (target, tolerance_low, tolerance_high, reaction_low, reaction_high) if v is not None]
+    if not known or width < 3:
+        return canvas.frame()
+    low, high = _ends(known)
+
+    def column(level: float) -> int:
+        return round((min(max(level, low), high) - low) / (high - low) * (width - 1))
+
+    canvas.put(0, 0, track * width, "axis")
+    if tolerance_low is not None or tolerance_high is not None:
+        first = 0 if tolerance_low is None else column(tolerance_low)
+        last = width - 1 if tolerance_high is None else column(tolerance_high)
+        canvas.put(0, first, inside * (last - first + 1), "tolerance")
+    for level, char, role in (
+        (reaction_low, reaction, "reaction"),
+        (reaction_high, reaction, "reaction"),
+        (tolerance_low, left, "tolerance"),
+        (tolerance_high, right, "tolerance"),
+        (target, middle, "centre"),
+    ):
+        if level is not None:
+            canvas.put(0, column(level), char, role)
+    if value is not None:
+        key = "in_tolerance" if _within(value, tolerance_low, tolerance_high) else "outside_tolerance"
+        mark = under if value < low else over if value > high else state(key).glyph(glyphs)
+        role = state(key).role if _within(value, reaction_low, reaction_high) else "alarm"
+        canvas.put(0, column(value), mark, role)
+    return canvas.frame()
+
+
+def _ends(known: list[float]) -> tuple[float, float]:
+    low, high = min(known), max(known)
+    pad = (high - low) * 0.15 if high > low else max(abs(low) * 0.1, 1.0)
+    return low - pad, high + pad
+
+
+def _within(value: float, low: float | None, high: float | None) -> bool:
+    return (low is None or value >= low) and (high is None or value <= high)
