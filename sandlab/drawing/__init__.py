@@ -1,4 +1,4 @@
-"""Charts as frozen shapes in data units, drawn as terminal cells or SVG; states, block digits, entry scales."""
+"""Charts as frozen shapes in data units, drawn as cells or SVG; states, block digits, entry scales."""
 
 from sandlab.drawing.cells import chart_cells
 from sandlab.drawing.digits import block_height, block_number

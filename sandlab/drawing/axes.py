@@ -38,9 +38,10 @@ def number(value: float, decimals: int) -> str:
 def value_range(picture: ChartPicture) -> tuple[float, float]:
     """The values at the bottom and the top of the chart.
 
-    The control limits and 90 % of the shown values are always inside. Beyond this core the axis reaches out for
-    the remaining values, tolerance and reaction limits up to one core's height on each side; what lies further
-    is drawn at the edge with its number, so one wild value cannot flatten all others. `show_all` takes everything in.
+    The control limits and 90 % of the shown values are always inside. Beyond this core the axis reaches out
+    for the remaining values, tolerance and reaction limits up to one core's height on each side. What lies
+    further is drawn at the edge with its number, so one wild value cannot flatten all others; `show_all` takes
+    it in.
     """
     values = picture.values[picture.shown()]
     finite = values[np.isfinite(values)]
@@ -83,7 +84,7 @@ def _smallest_span(value: float, decimals: int) -> float:
 
 
 def nice_step(span: float, most: int, decimals: int) -> float:
-    """The smallest 1, 2 or 5 times a power of ten that needs at most so many steps, never under the last digit."""
+    """The smallest 1, 2 or 5 times a power of ten with at most so many steps, never under the last digit."""
     rough = span / max(1, most)
     power = 10.0 ** floor(log10(rough)) if rough > 0 else 1.0
     step = next(factor * power for factor in (1.0, 2.0, 5.0, 10.0) if factor * power >= rough * (1 - 1e-9))
@@ -103,9 +104,8 @@ def local(time: int, zone: tzinfo) -> datetime:
 
 
 def clock_text(time: int, zone: tzinfo) -> str:
-    """Day and clock time, as in `4 Mar 13:05`."""
-    moment = local(time, zone)
-    return f"{moment.day} {MONTHS[moment.month - 1]} {moment:%H:%M}"
+    """Day and clock time, as in `4 Mar 2026 13:05`."""
+    return f"{day_text(time, zone)} {local(time, zone):%H:%M}"
 
 
 def day_text(time: int, zone: tzinfo) -> str:
@@ -142,7 +142,7 @@ def _day_ticks(start: int, end: int, days: int, zone: tzinfo) -> tuple[Tick, ...
     """Midnights; steps of days are counted from a Monday, so that they stay put while the window moves."""
     ordinal = local(start, zone).toordinal()
     ordinal -= (ordinal - 1) % days
-    ticks = []
+    ticks: list[Tick] = []
     while True:
         wall = datetime.fromordinal(ordinal)
         at = _instant(wall, zone)
@@ -156,7 +156,7 @@ def _day_ticks(start: int, end: int, days: int, zone: tzinfo) -> tuple[Tick, ...
 def _month_ticks(start: int, end: int, months: int, zone: tzinfo) -> tuple[Tick, ...]:
     moment = local(start, zone)
     month = (moment.year * 12 + moment.month - 1) // months * months
-    ticks = []
+    ticks: list[Tick] = []
     while True:
         wall = datetime(month // 12, month % 12 + 1, 1)  # noqa: DTZ001 - put into the plant's zone below
         at = _instant(wall, zone)

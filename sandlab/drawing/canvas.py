@@ -13,7 +13,10 @@ from sandlab.drawing.glyphs import MARKS, ROLE_CODE, GlyphSet
 from sandlab.drawing.picture import Line, LineKind
 
 _DOTS = np.array([[0x01, 0x08], [0x02, 0x10], [0x04, 0x20], [0x40, 0x80]], dtype=np.uint8)
-_BRAILLE = np.array([chr(0x2800 + code) for code in range(256)])
+_BRAILLE = 0x2800
+
+ROOM_FOR_ZONES = 24
+"""Rows of plot from which zone lines help more than they clutter."""
 
 _DASHES: dict[LineKind, str] = {
     "limit": "#",
@@ -73,9 +76,9 @@ def braille(mask: NDArray[np.bool_]) -> NDArray[np.uint8]:
 
 
 def draw_levels(canvas: Canvas, area: Area, levels: tuple[Line, ...]) -> None:
-    """The lines across the plot that lie on its scale, the most binding last."""
+    """The lines across the plot that lie on its scale, the most binding last; zones only given room."""
     for line in levels:
-        if area.low <= line.value <= area.high:
+        if area.low <= line.value <= area.high and (line.kind != "zone" or area.height >= ROOM_FOR_ZONES):
             _draw_level(canvas, area, line)
 
 
@@ -85,52 +88,63 @@ def _draw_level(canvas: Canvas, area: Area, line: Line) -> None:
         canvas.put(row, area.column, getattr(MARKS[area.glyphs], line.kind) * area.width, line.kind)
         return
     dash = np.array([char == "#" for char in _DASHES[line.kind]])
-    mask = np.zeros((4, area.dots_across), dtype=bool)
-    mask[int(area.dot_rows(np.array([line.value]))[0]) % 4] = np.resize(dash, area.dots_across)
-    _merge(canvas, area, braille(mask), slice(row, row + 1), line.kind)
+    dots = np.zeros((4, area.dots_across), dtype=bool)
+    at = int(area.dot_rows(np.array([line.value]))[0]) % 4
+    dots[at] = np.resize(dash, area.dots_across)
+    if line.kind == "reaction":
+        dots[at + 1 if at < 3 else at - 1] = dots[at]
+    codes = braille(dots)[0]
+    columns = area.column + np.flatnonzero(codes)
+    under = canvas.codes[row, columns]
+    under = np.where(under >= _BRAILLE, under - _BRAILLE, 0)
+    canvas.codes[row, columns] = _BRAILLE + (codes[codes > 0] | under)
+    canvas.roles[row, columns] = ROLE_CODE[line.kind]
 
 
-def _merge(canvas: Canvas, area: Area, codes: NDArray[np.uint8], rows: slice, role: str) -> None:
-    """Lay dots over what is there: dots add up, the newest role wins."""
-    columns = slice(area.column, area.column + area.width)
-    chars, roles = canvas.chars[rows, columns], canvas.roles[rows, columns]
-    under = chars.view(np.uint32).reshape(chars.shape) if chars.flags.c_contiguous else _code_points(chars)
-    old = np.where((under >= 0x2800) & (under < 0x2900), under - 0x2800, 0).astype(np.uint8)
-    drawn = codes > 0
-    chars[drawn] = _BRAILLE[(codes | old)[drawn]]
-    roles[drawn] = ROLE_CODE[role]
-
-
-def _code_points(chars: NDArray[np.str_]) -> NDArray[np.uint32]:
-    return np.ascontiguousarray(chars).view(np.uint32).reshape(chars.shape)
-
-
-def draw_data(canvas: Canvas, area: Area, data: Envelope, *, sparse: bool) -> None:
+def draw_data(canvas: Canvas, area: Area, data: Envelope, levels: tuple[Line, ...]) -> None:
     """The tests: dots joined by a line, or one mark per cell where the glyph set has no finer ones."""
+    bold = [
+        line for line in levels if line.kind in ("centre", "limit") and area.low <= line.value <= area.high
+    ]
     if area.glyphs == "full":
-        _draw_dots(canvas, area, data, sparse=sparse)
+        _draw_dots(canvas, area, data, bold)
     else:
-        _draw_marks(canvas, area, data)
+        _draw_marks(canvas, area, data, bold)
 
 
-def _draw_dots(canvas: Canvas, area: Area, data: Envelope, *, sparse: bool) -> None:
-    mask = between(area.dot_rows(data.line_high), area.dot_rows(data.line_low), area.dots_down)
-    if sparse:
+def _draw_dots(canvas: Canvas, area: Area, data: Envelope, bold: list[Line]) -> None:
+    """Tests that stand far enough apart are two dots wide and high, the line between them one.
+
+    Where the tests fill the chart, centre and limits would drown: they are cut out of the filling as a dark
+    line, never out of its upper and lower edge.
+    """
+    dots = between(area.dot_rows(data.line_high), area.dot_rows(data.line_low), area.dots_down)
+    if data.tests * 3 <= area.dots_across:
         points = between(area.dot_rows(data.high), area.dot_rows(data.low), area.dots_down)
         points[1:] |= points[:-1]
         points[:, 1:] |= points[:, :-1]
-        mask |= points
-    _merge(canvas, area, braille(mask), slice(area.row, area.row + area.height), "data")
+        dots |= points
+    elif data.tests > area.dots_across:
+        for row in area.dot_rows(np.array([line.value for line in bold])).tolist():
+            if 0 < row < area.dots_down - 1:
+                dots[row] &= ~(dots[row - 1] & dots[row + 1])
+    codes = braille(dots)
+    rows, columns = np.nonzero(codes)
+    canvas.codes[area.row + rows, area.column + columns] = _BRAILLE + codes[rows, columns].astype(np.uint32)
+    canvas.roles[area.row + rows, area.column + columns] = ROLE_CODE["data"]
 
 
-def _draw_marks(canvas: Canvas, area: Area, data: Envelope) -> None:
+def _draw_marks(canvas: Canvas, area: Area, data: Envelope, bold: list[Line]) -> None:
+    """A mark per test; a column with several has one at the lowest and the highest and a bar between."""
     marks = MARKS[area.glyphs]
-    rows, columns = slice(area.row, area.row + area.height), slice(area.column, area.column + area.width)
-    chars, roles = canvas.chars[rows, columns], canvas.roles[rows, columns]
     top, bottom = area.dot_rows(data.high), area.dot_rows(data.low)
-    own = between(top, bottom, area.height)
-    line = between(area.dot_rows(data.line_high), area.dot_rows(data.line_low), area.height)
-    chars[line] = marks.join
-    chars[own] = marks.fill
-    chars[own & (top == bottom)[None, :]] = marks.point
-    roles[line] = ROLE_CODE["data"]
+    filled = between(top, bottom, area.height)
+    rows, columns = np.nonzero(filled)
+    canvas.mark(area.row + rows, area.column + columns, marks.fill, "data")
+    for line in bold:
+        row = area.cell_row(line.value)
+        crossed = area.column + np.flatnonzero(filled[row - area.row])
+        canvas.mark(np.full_like(crossed, row), crossed, marks.crossing, line.kind)
+    held = np.flatnonzero(top >= 0)
+    for ends in (top[held], bottom[held]):
+        canvas.mark(area.row + ends, area.column + held, marks.point, "data")

@@ -12,7 +12,13 @@ from sandlab.drawing.canvas import Area, draw_data, draw_levels
 from sandlab.drawing.envelope import Envelope, columns_of, envelope
 from sandlab.drawing.frame import Canvas, Frame
 from sandlab.drawing.glyphs import MARKS, ROLE_CODE, GlyphSet, Marks
-from sandlab.drawing.margins import draw_level_words, draw_time_axis, draw_value_axis, level_words
+from sandlab.drawing.margins import (
+    WORDS_IN_FULL,
+    draw_level_words,
+    draw_time_axis,
+    draw_value_axis,
+    level_words,
+)
 from sandlab.drawing.picture import ChartPicture, Flag
 
 LEAST_WIDTH, LEAST_HEIGHT = 40, 8
@@ -27,13 +33,12 @@ def chart_cells(
         canvas.put(0, 0, f"chart needs {LEAST_WIDTH}x{LEAST_HEIGHT} cells, has {width}x{height}", "muted")
         return canvas.frame()
     area = _layout(picture, width, height, glyphs)
-    draw_levels(canvas, area, tuple(picture.levels()))
-    data = envelope(picture, area.dots_across)
-    tests = int(np.isfinite(picture.values[picture.shown()]).sum())
-    draw_data(canvas, area, data, sparse=tests * 3 <= area.dots_across)
+    levels, data = tuple(picture.levels()), envelope(picture, area.dots_across)
+    draw_levels(canvas, area, levels)
+    draw_data(canvas, area, data, levels)
     _draw_flags(canvas, area, picture)
     _draw_off_scale(canvas, area, picture, data)
-    if not tests:
+    if not data.tests:
         canvas.put(area.row + area.height // 2, area.column + 2, "no tests in this time", "muted")
     _draw_cursor(canvas, area, picture)
     draw_value_axis(canvas, area, picture)
@@ -44,11 +49,11 @@ def chart_cells(
 
 
 def _layout(picture: ChartPicture, width: int, height: int, glyphs: GlyphSet) -> Area:
-    """The plot between the title row, two rows of time axis, the values at the left and the words at the right."""
+    """The plot between the title above, the time axis below, the values left and the lines' words right."""
     low, high = value_range(picture)
     ticks = value_ticks(low, high, height, picture.decimals)
     left = max([len(tick.label) for tick in ticks], default=1) + 2
-    words = level_words(picture, short=width < 80)
+    words = level_words(picture, short=width < WORDS_IN_FULL)
     right = max([len(text) for _, text in words], default=-1) + 1
     return Area(1, left, width - left - right, height - 3, low, high, glyphs)
 
@@ -67,8 +72,7 @@ def _place(
     points = points[np.isfinite(picture.values[points])]
     rows = area.row + area.dot_rows(picture.values[points]) // (area.dots_down // area.height)
     columns = _cell_columns(area, picture, points)
-    canvas.chars[rows, columns] = char
-    canvas.roles[rows, columns] = ROLE_CODE[role]
+    canvas.mark(rows, columns, char, role)
 
 
 def flag_mark(flag: Flag, marks: Marks) -> str:
@@ -121,13 +125,13 @@ def _draw_cursor(canvas: Canvas, area: Area, picture: ChartPicture) -> None:
     keep = np.isin(
         canvas.roles[rows, column], [ROLE_CODE[role] for role in ("data", "watch", "alarm", "label")]
     )
-    canvas.chars[rows, column] = np.where(keep, canvas.chars[rows, column], MARKS[area.glyphs].cursor)
+    canvas.codes[rows, column] = np.where(keep, canvas.codes[rows, column], ord(MARKS[area.glyphs].cursor))
     canvas.roles[rows, column] = ROLE_CODE["cursor"]
 
 
 def _draw_title(canvas: Canvas, picture: ChartPicture, zone: tzinfo) -> None:
     """What is shown at the left; at the right the point under the cursor, or the days."""
-    width = canvas.chars.shape[1]
+    width = canvas.codes.shape[1]
     start, end = picture.window()
     unit = f" [{picture.unit}]" if picture.unit not in ("", "-") else ""
     right = f"{day_text(start, zone)} to {day_text(end, zone)}"

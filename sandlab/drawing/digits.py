@@ -1,6 +1,6 @@
 """Block numbers and words for the muller screen, read across the shop.
 
-A printed character should fill at least 20 minutes of arc to be read with ease: 18 mm at three metres. Five rows on
+A character should fill at least 20 minutes of arc to be read with ease: 18 mm at three metres. Five rows on
 an 80x24 screen of common size are about 60 mm, so even the smallest blocks have three times that.
 """
 

@@ -10,12 +10,14 @@ from numpy.typing import NDArray
 from sandlab.drawing.picture import ChartPicture, Values
 
 GAP_FACTOR = 4.0
-"""A pause of more than so many usual intervals is a gap: the line does not claim tests that were never made."""
+"""A pause of more than so many usual intervals is a gap: no line over tests that were never made."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Envelope:
-    """Per column: lowest and highest value (NaN where there is none), and the same with the line between columns."""
+    """Per column the lowest and highest value, NaN where there is none; and the same with the joining line."""
+
+    tests: int
 
     low: Values
     high: Values
@@ -27,7 +29,7 @@ def columns_of(times: NDArray[np.int64], window: tuple[int, int], columns: int) 
     """The column of each time; the window's ends are the first and the last column."""
     start, end = window
     place = (np.asarray(times, dtype=np.int64) - start) * ((columns - 1) / (end - start))
-    return np.floor(place + 0.5).astype(np.int64)
+    return np.asarray(np.floor(place + 0.5), dtype=np.int64)
 
 
 def envelope(picture: ChartPicture, columns: int) -> Envelope:
@@ -41,7 +43,7 @@ def envelope(picture: ChartPicture, columns: int) -> Envelope:
         high[held] = np.fmax.reduceat(values, starts)
     edge = _joins(times, values, starts, held, columns)
     around = np.stack([low, high, edge[:-1], edge[1:]])
-    return Envelope(low, high, np.fmin.reduce(around), np.fmax.reduce(around))
+    return Envelope(int(np.isfinite(values).sum()), low, high, np.fmin.reduce(around), np.fmax.reduce(around))
 
 
 def _groups(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
@@ -27,24 +28,24 @@ class Run(NamedTuple):
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Frame:
-    """A finished picture: `chars` and `roles` (positions in ROLES), both height x width."""
+    """A finished picture: `codes` (code points) and `roles` (positions in ROLES), both height x width."""
 
-    chars: NDArray[np.str_]
+    codes: NDArray[np.uint32]
     roles: NDArray[np.uint8]
 
     @property
     def width(self) -> int:
         """Cells in a row."""
-        return int(self.chars.shape[1])
+        return int(self.codes.shape[1])
 
     @property
     def height(self) -> int:
         """Rows."""
-        return int(self.chars.shape[0])
+        return int(self.codes.shape[0])
 
     def lines(self) -> tuple[str, ...]:
         """The rows as plain text, all equally wide."""
-        return tuple("".join(row) for row in self.chars.tolist())
+        return tuple(row.astype("<u4").tobytes().decode("utf-32-le") for row in self.codes)
 
     def text(self) -> str:
         """The picture as plain text, blanks at the ends of rows removed."""
@@ -64,29 +65,31 @@ class Frame:
 
 def _runs(line: str, codes: NDArray[np.uint8]) -> tuple[Run, ...]:
     edges = [0, *(np.flatnonzero(codes[1:] != codes[:-1]) + 1).tolist(), len(line)]
-    return tuple(
-        Run(line[a:b], ROLES[int(codes[a])]) for a, b in zip(edges, edges[1:], strict=False) if b > a
-    )
+    return tuple(Run(line[a:b], ROLES[int(codes[a])]) for a, b in pairwise(edges) if b > a)
 
 
 class Canvas:
     """Cells being drawn; whatever falls outside is cut off."""
 
     def __init__(self, width: int, height: int) -> None:
-        self.chars: NDArray[np.str_] = np.full((height, width), " ", dtype="<U1")
+        self.codes: NDArray[np.uint32] = np.full((height, width), ord(" "), dtype=np.uint32)
         self.roles: NDArray[np.uint8] = np.zeros((height, width), dtype=np.uint8)
 
     def put(self, row: int, column: int, text: str, role: str) -> None:
         """Write text to the right from a cell."""
-        height, width = self.chars.shape
+        height, width = self.codes.shape
         if not 0 <= row < height:
             return
         text = text[max(0, -column) : max(0, width - column)]
         column = max(0, column)
-        if text:
-            self.chars[row, column : column + len(text)] = list(text)
-            self.roles[row, column : column + len(text)] = ROLE_CODE[role]
+        self.codes[row, column : column + len(text)] = [ord(char) for char in text]
+        self.roles[row, column : column + len(text)] = ROLE_CODE[role]
+
+    def mark(self, rows: NDArray[np.int64], columns: NDArray[np.int64], char: str, role: str) -> None:
+        """The same character in many cells, all of them inside."""
+        self.codes[rows, columns] = ord(char)
+        self.roles[rows, columns] = ROLE_CODE[role]
 
     def frame(self) -> Frame:
         """The finished picture."""
-        return Frame(self.chars, self.roles)
+        return Frame(self.codes, self.roles)

@@ -49,8 +49,8 @@ class Marks:
     """One test."""
     fill: str
     """Several tests in one column, from the lowest to the highest."""
-    join: str
-    """The way from one test to the next."""
+    crossing: str
+    """Where such a bar crosses the centre or a limit."""
     alarm_high: str
     alarm_low: str
     """An alarm: the solid triangle points to the side on which the point left the limits."""
@@ -86,8 +86,8 @@ class Marks:
 MARKS: dict[GlyphSet, Marks] = {
     "full": Marks(
         point="•",
-        fill="┃",
-        join="│",
+        fill="│",
+        crossing="┼",
         alarm_high="▲",
         alarm_low="▼",
         watch_high="△",
@@ -112,8 +112,8 @@ MARKS: dict[GlyphSet, Marks] = {
     ),
     "console": Marks(
         point="•",
-        fill="█",
-        join="│",
+        fill="│",
+        crossing="┼",
         alarm_high="▲",
         alarm_low="▼",
         watch_high="^",
@@ -138,8 +138,8 @@ MARKS: dict[GlyphSet, Marks] = {
     ),
     "ascii": Marks(
         point="*",
-        fill="#",
-        join="|",
+        fill="|",
+        crossing="+",
         alarm_high="A",
         alarm_low="V",
         watch_high="^",

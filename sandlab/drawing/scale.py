@@ -1,4 +1,4 @@
-"""The little scale beside an entry field: where the typed value lies between target, tolerance and reaction limits."""
+"""The little scale beside an entry field: the typed value between target, tolerance and reaction limits."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ _TRACK: dict[GlyphSet, tuple[str, str, str, str, str, str, str, str]] = {
     "console": ("─", "=", "[", "]", "┼", "│", "◀", "▶"),
     "ascii": ("-", "=", "[", "]", "+", "|", "<", ">"),
 }
-"""Track outside and inside the tolerance, its two ends, target, reaction limit, off the scale low and high."""
+"""Track outside and inside the tolerance, its ends, target, reaction limit, off the scale low and high."""
 
 
 def entry_scale(

@@ -19,30 +19,26 @@ def sparkline(
     lower: float | None = None,
     upper: float | None = None,
 ) -> Frame:
-    """The newest value stands at the right; a value beyond a limit is that side's alarm triangle, a missing one a gap.
+    """The newest value at the right; one beyond a limit is that side's alarm triangle, a missing one a gap.
 
-    Without limits the row spans the values themselves. When there are more values than columns, each column shows
-    the one farthest from the middle, so that no outlier vanishes.
+    Without limits the row spans the values themselves. When there are more values than columns, each column
+    shows the one farthest from the middle, so that no outlier vanishes.
     """
     canvas = Canvas(width, 1)
     low, high = _span(values, lower, upper)
     kept = _farthest(values, width, (low + high) / 2)
-    levels, first = np.array(list(_LEVELS[glyphs])), width - kept.size
-    steps = (
-        np.floor((kept - low) / (high - low) * len(levels))
-        if high > low
-        else np.full(kept.size, len(levels) // 2)
-    )
-    known = np.isfinite(kept)
-    columns = first + np.flatnonzero(known)
-    canvas.chars[0, columns] = levels[np.clip(steps[known], 0, len(levels) - 1).astype(np.int64)]
-    canvas.roles[0, columns] = ROLE_CODE["data"]
+    levels, first = np.array([ord(char) for char in _LEVELS[glyphs]], dtype=np.uint32), width - kept.size
+    share = (kept - low) / (high - low) if high > low else kept * 0.0 + 0.5
+    known = np.flatnonzero(np.isfinite(kept))
+    steps = np.clip(np.floor(share[known] * len(levels)), 0, len(levels) - 1).astype(np.int64)
+    canvas.codes[0, first + known] = levels[steps]
+    canvas.roles[0, first + known] = ROLE_CODE["data"]
     for beyond, mark in (
-        (known & (kept > np.inf if upper is None else kept > upper), MARKS[glyphs].alarm_high),
-        (known & (kept < -np.inf if lower is None else kept < lower), MARKS[glyphs].alarm_low),
+        (kept > (np.inf if upper is None else upper), MARKS[glyphs].alarm_high),
+        (kept < (-np.inf if lower is None else lower), MARKS[glyphs].alarm_low),
     ):
-        canvas.chars[0, first + np.flatnonzero(beyond)] = mark
-        canvas.roles[0, first + np.flatnonzero(beyond)] = ROLE_CODE["alarm"]
+        columns = first + np.flatnonzero(beyond)
+        canvas.mark(np.zeros_like(columns), columns, mark, "alarm")
     return canvas.frame()
 
 

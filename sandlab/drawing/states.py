@@ -1,7 +1,7 @@
 """The one table of states: each has a word, a mark per glyph set, and a role.
 
-A state is told by its word first, by its mark second and by its colour last, so it is safe without colour. Marks
-follow one rule: the more a state wants the eye, the more ink it has.
+A state is told by its word first, by its mark second and by its colour last, so it is safe without colour.
+The marks follow one rule: the more a state wants the eye, the more ink it has.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""A chart picture as SVG text: no outside fonts or scripts, told apart in black and white by dash and shape."""
+"""A chart picture as SVG text: no outside fonts or scripts, safe in black and white."""
 
 from __future__ import annotations
 
