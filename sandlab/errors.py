@@ -31,6 +31,14 @@ class InputError(SandlabError):
     """A value that cannot be what was measured (letters, a negative weight, a height above the tube)."""
 
 
+class NeedsConfirmation(InputError):  # noqa: N818 - reads as what is asked
+    """Doubtful, not impossible: saved once a person confirms each of `names`."""
+
+    def __init__(self, problems: Iterable[Problem], names: Iterable[str]) -> None:
+        super().__init__(problems)
+        self.names = tuple(names)
+
+
 class SpecsError(SandlabError):
     """The spec files do not describe a plant; lists every problem at once."""
 

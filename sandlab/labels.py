@@ -80,8 +80,14 @@ class FirstForm:
     fields: tuple[FieldLabel, ...]
 
 
-def first_form(folder: Path | None) -> FirstForm:
-    """The most frequent test set of the plant's first system, with its labelled fields in stored units."""
+def specs_folder(plant_folder: Path) -> Path:
+    """Where a plant keeps its own spec files."""
+    return plant_folder / "specs"
+
+
+def first_form(plant_folder: Path | None) -> FirstForm:
+    """The most frequent test set of the plant's first system, with its labelled fields."""
+    folder = specs_folder(plant_folder) if plant_folder is not None else None
     tables = merged_tables("system", folder)
     catalogue = merged_tables("properties", folder)
     systems = tables.get("systems", {})

@@ -15,7 +15,7 @@ ValueState = Literal[
 ]
 ChartState = Literal["in_control", "signal", "no_baseline", "too_few", "stale", "past_reaction_limit"]
 MullerState = Literal["run", "check", "hold"]
-DueState = Literal["due", "overdue", "done", "not_due"]
+DueState = Literal["due", "overdue", "done"]
 
 
 class Facts(BaseModel):
@@ -110,7 +110,6 @@ class ResultFacts(Facts):
     state: ValueState
     method: str
     censored: str
-    revision: int
     flags: tuple[str, ...]
 
 

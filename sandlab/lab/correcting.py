@@ -1,0 +1,89 @@
+"""Correcting and voiding what was saved: new records that name the old ones, with who, when and why."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator, Sequence
+
+from sandlab.errors import impossible
+from sandlab.lab.deriving import derived
+from sandlab.lab.entry import Entry, confirmed_results, result_of
+from sandlab.lab.facts import SavedFacts
+from sandlab.lab.opening import Lab
+from sandlab.lab.rounds import require_sample
+from sandlab.records import Amendment, Result, Sample
+
+
+def correct(
+    lab: Lab,
+    *,
+    sample: str,
+    property: str,
+    text: str,
+    by: str,
+    reason: str,
+    confirmed: Collection[str] = (),
+) -> SavedFacts:
+    """Give a property of an earlier sample another value, or a late one; raises InputError.
+
+    The value saved before stays in the store. Results derived from it are derived again.
+    """
+    stored = require_sample(lab, sample)
+    if not text.strip():
+        raise impossible(property, "no value", "type the right value, or void the result")
+    result = result_of(lab, Entry(property, text))
+    (result,) = confirmed_results(lab, [result], confirmed, now=lab.now(), by=by)
+    return _amend(lab, stored, property, result, by, reason)
+
+
+def void(lab: Lab, *, sample: str, property: str, by: str, reason: str) -> SavedFacts:
+    """Take a result back: a revision without a value, with its reason; raises InputError."""
+    stored = require_sample(lab, sample)
+    if not any(one.property == property and one.value is not None for one in stored.results):
+        raise impossible(property, "has no value in that sample", "choose a result from the sheet")
+    return _amend(lab, stored, property, Result(property=property, value=None), by, reason)
+
+
+def _amend(lab: Lab, stored: Sample, property: str, result: Result, by: str, reason: str) -> SavedFacts:
+    from sandlab.lab.consequences import saved_facts
+
+    known = lab.store.revisions(stored.id, property).height
+    if known and not reason.strip():
+        raise impossible("reason", "is empty", "say why the value is corrected")
+    if not by.strip():
+        raise impossible("technician", "no initials", "type your initials first")
+    changes = [result, *_derived_changes(lab, stored, result)]
+    lab.store.save(
+        [_amendment(lab, stored, one, by.strip(), reason.strip()) for one in changes],
+        specs_texts={lab.specs.hash: lab.specs.canonical_text},
+    )
+    return saved_facts(lab, require_sample(lab, stored.id))
+
+
+def _derived_changes(lab: Lab, stored: Sample, changed: Result) -> Iterator[Result]:
+    """Derived results that differ once `changed` holds, voids included."""
+    before = {one.property: one for one in stored.results if one.property != changed.property}
+    automatic = {key for key, method in lab.specs.methods.items() if method.derived_from}
+    measured: Sequence[Result] = [one for one in before.values() if one.method not in automatic]
+    after = {one.property: one for one in derived(lab.specs, [*measured, changed])}
+    for key, one in after.items():
+        if key not in before or before[key].value != one.value:
+            yield one
+    for key, one in before.items():
+        if one.method in automatic and one.value is not None and key not in after:
+            yield Result(property=key, value=None)
+
+
+def _amendment(lab: Lab, stored: Sample, result: Result, by: str, reason: str) -> Amendment:
+    return Amendment(
+        id=lab.new_id(),
+        system=stored.system,
+        at=stored.at,
+        by=by,
+        recorded_at=lab.now(),
+        reason=reason,
+        sample=stored.id,
+        point=stored.point,
+        revision=lab.store.revisions(stored.id, result.property).height,
+        specs_hash=lab.specs.hash,
+        result=result,
+    )

@@ -1,0 +1,103 @@
+"""Opening a plant: its folder, its specs, its store, and the clock and identities the verbs use."""
+
+from __future__ import annotations
+
+import uuid
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from datetime import UTC, datetime, tzinfo
+from pathlib import Path
+
+from sandlab.errors import Problem, SpecsError, impossible, nearest
+from sandlab.labels import specs_folder
+from sandlab.specs import Specs, System, load
+from sandlab.store import Store, open_store
+
+ENVIRONMENT_VARIABLE = "SANDLAB_PLANT"
+DATABASE = "sandlab.sqlite"
+
+
+def system_clock() -> datetime:
+    """The present time, UTC."""
+    return datetime.now(UTC)
+
+
+def new_uuid() -> str:
+    """A new record id."""
+    return str(uuid.uuid4())
+
+
+@dataclass(frozen=True, slots=True)
+class Lab:
+    """One sand system of one plant, open: what every verb works on."""
+
+    folder: Path
+    specs: Specs
+    store: Store
+    system: str
+    clock: Callable[[], datetime]
+    new_id: Callable[[], str]
+
+    @property
+    def sand(self) -> System:
+        """The specs of the sand system."""
+        return self.specs.systems[self.system]
+
+    @property
+    def zone(self) -> tzinfo:
+        """The plant's time zone."""
+        return self.specs.zone
+
+    @property
+    def mark(self) -> str:
+        """The plant's decimal mark."""
+        return self.specs.plant.decimal_mark
+
+    def now(self) -> datetime:
+        """The present time from the lab's clock."""
+        return self.clock()
+
+    def close(self) -> None:
+        """Close the store."""
+        self.store.close()
+
+
+def plant_folder(given: str | None, environment: Mapping[str, str], *, name: str = "plant") -> Path:
+    """The plant folder: the one given, else the environment variable's, else in the user's data folder."""
+    chosen = given or environment.get(ENVIRONMENT_VARIABLE)
+    if chosen:
+        return Path(chosen).expanduser().absolute()
+    from platformdirs import user_data_path
+
+    return user_data_path("sandlab", appauthor=False) / name
+
+
+def open_lab(
+    folder: Path,
+    *,
+    system: str | None = None,
+    clock: Callable[[], datetime] = system_clock,
+    new_id: Callable[[], str] = new_uuid,
+    readonly: bool = False,
+) -> Lab:
+    """Open a plant folder; raises SpecsError or StoreError with where, what and what to do."""
+    specs = checked_specs(folder)
+    names = list(specs.systems)
+    if not names:
+        raise SpecsError(Problem("system.toml [systems]", "no sand system is described", "describe one"))
+    chosen = system or names[0]
+    if chosen not in names:
+        raise impossible("system", f"'{chosen}' is not a sand system of this plant", nearest(chosen, names))
+    store = open_store(folder / DATABASE, readonly=readonly)
+    return Lab(folder, specs, store, chosen, clock, new_id)
+
+
+def checked_specs(folder: Path) -> Specs:
+    """The specs in force, with every method's function checked; raises SpecsError naming every problem."""
+    from sandlab.lab.checking import method_problems
+
+    specs = load(specs_folder(folder))
+    problems = method_problems(specs)
+    if problems:
+        raise SpecsError(problems)
+    return specs

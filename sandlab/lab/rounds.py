@@ -1,0 +1,150 @@
+"""What is due, and the sheet of what was measured."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from sandlab import schedule
+from sandlab.errors import impossible
+from sandlab.lab.facts import (
+    DueFacts,
+    DueSetFacts,
+    FieldFacts,
+    ResultFacts,
+    SampleFacts,
+    SheetFacts,
+)
+from sandlab.lab.fields import field, last_result
+from sandlab.lab.judging import stored_state
+from sandlab.lab.opening import Lab
+from sandlab.lab.showing import age_words, clock_text, display_unit, shown_unit, text_of, to_display
+from sandlab.records import Result, Sample
+from sandlab.specs import TestSet
+
+_URGENCY = {"overdue": 0, "due": 1, "done": 2}
+
+
+def due(lab: Lab) -> DueFacts:
+    """Every test set of the schedule with its state, the most urgent first."""
+    now = lab.now()
+    sets = [_due_set(lab, key, test_set, now) for key, test_set in lab.sand.schedule.items()]
+    return DueFacts(
+        plant=lab.specs.plant.name,
+        system=lab.system,
+        time_zone=lab.specs.plant.time_zone,
+        decimal_mark=lab.mark,
+        now=now,
+        sets=tuple(sorted(sets, key=lambda one: (_URGENCY[one.state], _interval(lab, one)))),
+    )
+
+
+def _interval(lab: Lab, one: DueSetFacts) -> float:
+    """The most frequent set comes first among equally urgent ones."""
+    return schedule.interval_min(lab.sand.schedule[one.test_set])
+
+
+def _due_set(lab: Lab, key: str, test_set: TestSet, now: datetime) -> DueSetFacts:
+    fields = tuple(field(lab, name, point=test_set.point, now=now) for name in test_set.properties)
+    last_taken = {one.property: one.last_at for one in fields}
+    found = schedule.due(test_set, zone=lab.zone, now=now, last_taken=last_taken)
+    return DueSetFacts(
+        test_set=key,
+        label=test_set.label,
+        point=test_set.point,
+        point_label=lab.sand.points[test_set.point].label,
+        state=found.state,
+        due_at=found.due_at,
+        minutes_late=found.minutes_late,
+        words=_due_words(lab, test_set, found, now),
+        fields=fields,
+    )
+
+
+def _due_words(lab: Lab, test_set: TestSet, found: schedule.Due, now: datetime) -> str:
+    at = clock_text(found.due_at, lab.zone, now)
+    if found.state == "done":
+        return f"{test_set.label}: done, next at {at}"
+    whole = len(found.remaining) == len(test_set.properties)
+    names = ", ".join(lab.specs.properties[name].label.lower() for name in found.remaining)
+    what = test_set.label if whole else f"{test_set.label}, still {names}"
+    if found.minutes_late < 0:
+        return f"{what}: due at {at}"
+    if found.state == "due":
+        return f"{what}: due since {at}"
+    missed = f", {found.missed} missed before" if found.missed else ""
+    return f"{what}: {age_words(found.minutes_late)} late{missed}"
+
+
+def any_fields(lab: Lab, point: str) -> tuple[FieldFacts, ...]:
+    """Fields of every property that is measured, not derived, for a sample outside the schedule."""
+    now = lab.now()
+    derived = {method.property for method in lab.specs.methods.values() if method.derived_from}
+    measured = {method.property for method in lab.specs.methods.values() if method.readings}
+    scheduled = {name for one in lab.sand.schedule.values() for name in one.properties}
+    names = [name for name in lab.specs.properties if name not in derived or name in measured | scheduled]
+    return tuple(field(lab, name, point=point, now=now) for name in names)
+
+
+def sheet(lab: Lab, *, last: int = 20) -> SheetFacts:
+    """The latest samples with their current results, newest first."""
+    samples = lab.store.samples(lab.system, last=last)
+    return SheetFacts(now=lab.now(), samples=tuple(sample_facts(lab, one) for one in reversed(samples)))
+
+
+def sample(lab: Lab, sample_id: str) -> SampleFacts:
+    """One sample; raises InputError when no sample has that id."""
+    return sample_facts(lab, require_sample(lab, sample_id))
+
+
+def require_sample(lab: Lab, sample_id: str) -> Sample:
+    """The stored sample of an id, or of the beginning of one among the last 500."""
+    found = lab.store.sample(sample_id)
+    if found is None and len(sample_id) >= 6:
+        near = [one for one in lab.store.samples(lab.system, last=500) if one.id.startswith(sample_id)]
+        found = near[0] if len(near) == 1 else None
+    if found is None:
+        raise impossible("sample", f"no sample '{sample_id}'", "take the id from the sheet")
+    return found
+
+
+def sample_facts(lab: Lab, stored: Sample) -> SampleFacts:
+    """A stored sample as shown."""
+    return SampleFacts(
+        sample=stored.id,
+        system=stored.system,
+        point=stored.point,
+        taken_at=stored.at,
+        by=stored.by,
+        source=stored.source,
+        note=stored.note,
+        results=tuple(
+            result_facts(lab, one) for one in stored.results if one.property in lab.specs.properties
+        ),
+    )
+
+
+def result_facts(lab: Lab, result: Result) -> ResultFacts:
+    """A stored result as shown."""
+    key = result.property
+    shown = None if result.value is None else to_display(lab.specs, key, result.value)
+    return ResultFacts(
+        property=key,
+        label=lab.specs.properties[key].label,
+        value=shown,
+        text=text_of(lab.specs, key, result.value, censored=result.censored),
+        unit=shown_unit(display_unit(lab.specs, key)),
+        state="not_measured" if result.value is None else stored_state(lab, key, result.value),
+        method=result.method,
+        censored=result.censored,
+        flags=result.flags,
+    )
+
+
+def newest(lab: Lab, keys: tuple[str, ...]) -> dict[str, float]:
+    """The newest value of each property at its home point, where there is one."""
+    found = {}
+    for key in keys:
+        last = last_result(lab, key, schedule.home_point(lab.sand, key))
+        if last is not None:
+            found[key] = last[0]
+    return found

@@ -1,0 +1,81 @@
+"""Values at the border: from the catalogue's unit to the plant's display unit, rounded, and back."""
+
+from __future__ import annotations
+
+import math
+from datetime import datetime, tzinfo
+
+from sandlab.quantities import convert, dimension_of, format_number
+from sandlab.specs import Property, Specs
+
+
+def display_unit(specs: Specs, key: str) -> str:
+    """The unit in which a property is shown and typed at this plant."""
+    unit = specs.properties[key].unit
+    return specs.plant.units.get(dimension_of(unit) or "", unit)
+
+
+def display_decimals(entry: Property, unit: str) -> int:
+    """Decimals that keep the stored unit's printed resolution in another unit."""
+    if unit == entry.unit or dimension_of(unit) != "pressure":
+        return entry.decimals
+    factor = convert(1.0, entry.unit, unit)
+    return max(0, entry.decimals - math.floor(math.log10(factor) + 1e-9))
+
+
+def shown_unit(unit: str) -> str:
+    """The unit as printed; numbers without a unit get nothing."""
+    return "" if unit == "1" else unit
+
+
+def to_display(specs: Specs, key: str, value: float) -> float:
+    """A stored value in the display unit."""
+    return convert(value, specs.properties[key].unit, display_unit(specs, key))
+
+
+def to_stored(specs: Specs, key: str, value: float) -> float:
+    """A typed value in the catalogue's unit."""
+    return convert(value, display_unit(specs, key), specs.properties[key].unit)
+
+
+def width_to_display(specs: Specs, key: str, value: float) -> float:
+    """A difference (tolerance, standard deviation) in the display unit; no zero point enters."""
+    return to_display(specs, key, value) - to_display(specs, key, 0.0)
+
+
+def pair_to_display(specs: Specs, key: str, pair: tuple[float, float]) -> tuple[float, float]:
+    """A low and a high value in the display unit."""
+    return to_display(specs, key, pair[0]), to_display(specs, key, pair[1])
+
+
+def text_of(specs: Specs, key: str, value: float | None, *, censored: str = "") -> str:
+    """A stored value as people read it: display unit, decimals, decimal mark, and < or > when censored."""
+    if value is None:
+        return "-"
+    decimals = display_decimals(specs.properties[key], display_unit(specs, key))
+    return censored + format_number(to_display(specs, key, value), decimals, mark=specs.plant.decimal_mark)
+
+
+def with_unit(specs: Specs, key: str, value: float | None) -> str:
+    """A stored value with its unit."""
+    return f"{text_of(specs, key, value)} {shown_unit(display_unit(specs, key))}".strip()
+
+
+def clock_text(moment: datetime, zone: tzinfo, now: datetime | None = None) -> str:
+    """The local time of day, with the day when it is not today's."""
+    local = moment.astimezone(zone)
+    if now is not None and local.date() == now.astimezone(zone).date():
+        return f"{local:%H:%M}"
+    return f"{local:%a %d %b %H:%M}"
+
+
+def age_words(minutes: float) -> str:
+    """An age in the coarsest unit that still says enough: 25 min, 3 h 10 min, 2 d 4 h."""
+    whole = max(0, round(minutes))
+    days, rest = divmod(whole, 1440)
+    hours, mins = divmod(rest, 60)
+    if days:
+        return f"{days} d {hours} h" if hours else f"{days} d"
+    if hours:
+        return f"{hours} h {mins} min" if mins else f"{hours} h"
+    return f"{mins} min"
