@@ -29,19 +29,13 @@ class Tick:
     label: str
 
 
-def number(value: float, decimals: int) -> str:
-    """A value with the plant's decimals; a negative zero loses its sign."""
-    text = f"{value:.{decimals}f}"
-    return text[1:] if text.startswith("-") and float(text) == 0.0 else text
-
-
 def value_range(picture: ChartPicture) -> tuple[float, float]:
     """The values at the bottom and the top of the chart.
 
     The control limits and 90 % of the shown values are always inside. Beyond this core the axis reaches out
     for the remaining values, tolerance and reaction limits up to one core's height on each side. What lies
-    further is drawn at the edge with its number, so one wild value cannot flatten all others; `show_all` takes
-    it in.
+    further is drawn at the edge with its number, so one wild value cannot flatten all others; with `show_all`
+    it is taken in.
     """
     values = picture.values[picture.shown()]
     finite = values[np.isfinite(values)]
@@ -56,6 +50,16 @@ def value_range(picture: ChartPicture) -> tuple[float, float]:
     short = _smallest_span(low, picture.decimals) - (high - low)
     pad = short / 2 if short > 0 else (high - low) * 0.05
     return low - pad, high + pad
+
+
+def farthest_beyond(picture: ChartPicture, low: float, high: float) -> tuple[int, ...]:
+    """Positions of the farthest shown value above `high` and below `low`, where there are such."""
+    shown = picture.shown()
+    values = picture.values[shown]
+    if not np.isfinite(values).any():
+        return ()
+    ends = (int(np.nanargmax(values)), int(np.nanargmin(values)))
+    return tuple(shown.start + i for i in ends if not low <= float(values[i]) <= high)
 
 
 def _middle(finite: Values) -> tuple[float, float]:
@@ -91,11 +95,11 @@ def nice_step(span: float, most: int, decimals: int) -> float:
     return max(step, 10.0**-decimals)
 
 
-def value_ticks(low: float, high: float, most: int, decimals: int) -> tuple[Tick, ...]:
+def value_ticks(low: float, high: float, most: int, picture: ChartPicture) -> tuple[Tick, ...]:
     """Round values between low and high, at most about that many."""
-    step = nice_step(high - low, most, decimals)
+    step = nice_step(high - low, most, picture.decimals)
     first, last = ceil(low / step - 1e-9), floor(high / step + 1e-9)
-    return tuple(Tick(count * step, number(count * step, decimals)) for count in range(first, last + 1))
+    return tuple(Tick(count * step, picture.text(count * step)) for count in range(first, last + 1))
 
 
 def local(time: int, zone: tzinfo) -> datetime:

@@ -7,7 +7,7 @@ from datetime import tzinfo
 import numpy as np
 from numpy.typing import NDArray
 
-from sandlab.drawing.axes import clock_text, day_text, number, value_range, value_ticks
+from sandlab.drawing.axes import clock_text, day_text, farthest_beyond, value_range, value_ticks
 from sandlab.drawing.canvas import Area, draw_data, draw_levels
 from sandlab.drawing.envelope import Envelope, columns_of, envelope
 from sandlab.drawing.frame import Canvas, Frame
@@ -51,7 +51,7 @@ def chart_cells(
 def _layout(picture: ChartPicture, width: int, height: int, glyphs: GlyphSet) -> Area:
     """The plot between the title above, the time axis below, the values left and the lines' words right."""
     low, high = value_range(picture)
-    ticks = value_ticks(low, high, height, picture.decimals)
+    ticks = value_ticks(low, high, height, picture)
     left = max([len(tick.label) for tick in ticks], default=1) + 2
     words = level_words(picture, short=width < WORDS_IN_FULL)
     right = max([len(text) for _, text in words], default=-1) + 1
@@ -100,17 +100,16 @@ def _draw_off_scale(canvas: Canvas, area: Area, picture: ChartPicture, data: Env
     """Values beyond the axis stand at its edge; the farthest on each side is written out."""
     marks, per_cell = MARKS[area.glyphs], area.dots_across // area.width
     sides = (
-        (data.high, data.high > area.high, area.row, marks.beyond_high, np.nanargmax),
-        (data.low, data.low < area.low, area.row + area.height - 1, marks.beyond_low, np.nanargmin),
+        (data.high > area.high, area.row, marks.beyond_high),
+        (data.low < area.low, area.row + area.height - 1, marks.beyond_low),
     )
-    for values, beyond, row, char, farthest in sides:
-        if not beyond.any():
-            continue
+    for beyond, row, char in sides:
         for column in np.unique(area.column + np.flatnonzero(beyond) // per_cell).tolist():
             if canvas.roles[row, column] not in (ROLE_CODE["alarm"], ROLE_CODE["watch"]):
                 canvas.put(row, column, char, "data")
-        dot = int(farthest(values))
-        text, column = number(float(values[dot]), picture.decimals), area.column + dot // per_cell
+    for index in farthest_beyond(picture, area.low, area.high):
+        text, row = picture.text(float(picture.values[index])), area.cell_row(float(picture.values[index]))
+        column = int(_cell_columns(area, picture, np.array([index]))[0])
         fits = column + len(text) < area.column + area.width
         canvas.put(row, column + 1 if fits else column - len(text), text, "label")
 
@@ -133,13 +132,12 @@ def _draw_title(canvas: Canvas, picture: ChartPicture, zone: tzinfo) -> None:
     """What is shown at the left; at the right the point under the cursor, or the days."""
     width = canvas.codes.shape[1]
     start, end = picture.window()
-    unit = f" [{picture.unit}]" if picture.unit not in ("", "-") else ""
     right = f"{day_text(start, zone)} to {day_text(end, zone)}"
     if picture.cursor is not None and 0 <= picture.cursor < picture.values.size:
         value = float(picture.values[picture.cursor])
-        reading = number(value, picture.decimals) if np.isfinite(value) else "not measured"
+        reading = picture.text(value) if np.isfinite(value) else "not measured"
         right = f"{clock_text(int(picture.times[picture.cursor]), zone)}  {reading}"
     elif not picture.times.size and picture.start is None:
         right = ""
     canvas.put(0, width - len(right), right, "label")
-    canvas.put(0, 0, (picture.title + unit)[: max(0, width - len(right) - 2)], "title")
+    canvas.put(0, 0, picture.heading()[: max(0, width - len(right) - 2)], "title")

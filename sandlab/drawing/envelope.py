@@ -15,7 +15,7 @@ GAP_FACTOR = 4.0
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Envelope:
-    """Per column the lowest and highest value, NaN where there is none; and the same with the joining line."""
+    """Per column the lowest and highest value, NaN where there is none; the same with the joining line."""
 
     tests: int
 
@@ -69,8 +69,7 @@ def _joins(
     if held.size < 2:
         return edge
     left, right = starts[1:] - 1, starts[1:]
-    broken = np.diff(times)[left] > GAP_FACTOR * _usual_interval(times)
-    from_value = np.where(broken, np.nan, values[left])
+    from_value = np.where(gaps(times)[left], np.nan, values[left])
     place = np.arange(int(held[0]) + 1, int(held[-1]) + 1)
     piece = np.searchsorted(held, place - 1, side="right") - 1
     share = (place - 0.5 - held[piece]) / (held[piece + 1] - held[piece])
@@ -78,7 +77,9 @@ def _joins(
     return edge
 
 
-def _usual_interval(times: NDArray[np.int64]) -> float:
-    """The middle one of (at most about 2,000) intervals."""
-    gaps = np.diff(times)
-    return float(np.median(gaps[:: max(1, gaps.size // 2000)]))
+def gaps(times: NDArray[np.int64]) -> NDArray[np.bool_]:
+    """Which intervals are gaps; the usual interval is the middle one of (at most about 2,000 of) them."""
+    intervals = np.diff(times)
+    if not intervals.size:
+        return np.zeros(0, dtype=bool)
+    return intervals > GAP_FACTOR * float(np.median(intervals[:: max(1, intervals.size // 2000)]))

@@ -7,7 +7,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from sandlab.drawing.axes import number, time_ticks, value_ticks
+from sandlab.drawing.axes import time_ticks, value_ticks
 from sandlab.drawing.canvas import Area
 from sandlab.drawing.envelope import columns_of
 from sandlab.drawing.frame import Canvas
@@ -31,8 +31,7 @@ def level_words(picture: ChartPicture, *, short: bool) -> tuple[tuple[Line, str]
     lines = sorted((line for line in picture.levels() if line.word), key=lambda line: _FIRST.index(line.kind))
     words = [_SHORT.get(line.word, line.word) if short else line.word for line in lines]
     return tuple(
-        (line, f"{word} {number(line.value, picture.decimals)}")
-        for line, word in zip(lines, words, strict=True)
+        (line, f"{word} {picture.text(line.value)}") for line, word in zip(lines, words, strict=True)
     )
 
 
@@ -42,14 +41,14 @@ def draw_value_axis(canvas: Canvas, area: Area, picture: ChartPicture) -> None:
     side = area.column - 1
     for row in range(area.row, area.row + area.height):
         canvas.put(row, side, marks.side, "axis")
-    for tick in value_ticks(area.low, area.high, max(2, area.height * 2 // 5), picture.decimals):
+    for tick in value_ticks(area.low, area.high, max(2, area.height * 2 // 5), picture):
         row = area.cell_row(tick.at)
         canvas.put(row, side, marks.side_tick, "axis")
         canvas.put(row, side - len(tick.label), tick.label, "label")
 
 
 def draw_level_words(canvas: Canvas, area: Area, picture: ChartPicture) -> None:
-    """Each line's word beside its end; where two meet, the less binding one moves a row, in order of value."""
+    """Each line's word beside its end; where two meet, the less binding one moves a row, by value."""
     marks, taken = MARKS[area.glyphs], dict[int, float]()
     for line, text in level_words(picture, short=canvas.codes.shape[1] < WORDS_IN_FULL):
         row = area.cell_row(line.value)

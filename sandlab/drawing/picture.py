@@ -9,6 +9,8 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from sandlab.quantities import format_number
+
 Times = NDArray[np.int64]
 Values = NDArray[np.float64]
 
@@ -60,6 +62,7 @@ class ChartPicture:
     title: str = ""
     unit: str = ""
     decimals: int = 1
+    decimal_mark: str = "."
     centre: float | None = None
     lower: float | None = None
     upper: float | None = None
@@ -85,6 +88,14 @@ class ChartPicture:
             )
         if self.times.size > 1 and bool(np.any(self.times[1:] < self.times[:-1])):
             raise ValueError("times do not ascend")
+
+    def heading(self) -> str:
+        """The title with its unit; a plain number has none."""
+        return self.title if self.unit in ("", "-", "1") else f"{self.title} [{self.unit}]"
+
+    def text(self, value: float) -> str:
+        """A value as it stands on the chart."""
+        return format_number(value, self.decimals, mark=self.decimal_mark)
 
     def window(self) -> tuple[int, int]:
         """The shown stretch of time: as asked, else from the first to the last test."""
