@@ -9,31 +9,31 @@ from __future__ import annotations
 from sandlab.drawing.glyphs import GlyphSet
 
 _SHAPES = {
-    "0": ".###. #...# #...# #...# #...# #...# .###.",
-    "1": "..#.. .##.. ..#.. ..#.. ..#.. ..#.. .###.",
-    "2": ".###. #...# ....# ..##. .#... #.... #####",
-    "3": "####. ....# ....# .###. ....# ....# ####.",
+    "0": "##### #...# #...# #...# #...# #...# #####",
+    "1": ".##.. ..#.. ..#.. ..#.. ..#.. ..#.. .###.",
+    "2": "##### ....# ....# ##### #.... #.... #####",
+    "3": "##### ....# ....# .#### ....# ....# #####",
     "4": "#...# #...# #...# ##### ....# ....# ....#",
-    "5": "##### #.... #.... ####. ....# ....# ####.",
-    "6": ".###. #.... #.... ####. #...# #...# .###.",
-    "7": "##### ....# ....# ...#. ..#.. ..#.. ..#..",
-    "8": ".###. #...# #...# .###. #...# #...# .###.",
-    "9": ".###. #...# #...# .#### ....# ....# .###.",
+    "5": "##### #.... #.... ##### ....# ....# #####",
+    "6": "##### #.... #.... ##### #...# #...# #####",
+    "7": "##### ....# ....# ....# ....# ....# ....#",
+    "8": "##### #...# #...# ##### #...# #...# #####",
+    "9": "##### #...# #...# ##### ....# ....# #####",
     ".": ". . . . . . #",
-    ",": ".. .. .. .. .. .# #.",
+    ",": ". . . . . # #",
     "-": "..... ..... ..... ##### ..... ..... .....",
     "+": "..... ..#.. ..#.. ##### ..#.. ..#.. .....",
     " ": ". . . . . . .",
-    "C": ".#### #.... #.... #.... #.... #.... .####",
-    "D": "####. #...# #...# #...# #...# #...# ####.",
+    "C": "##### #.... #.... #.... #.... #.... #####",
+    "D": "####. #..## #...# #...# #...# #..## ####.",
     "E": "##### #.... #.... ####. #.... #.... #####",
     "H": "#...# #...# #...# ##### #...# #...# #...#",
-    "K": "#...# #..#. #.#.. ##... #.#.. #..#. #...#",
+    "K": "#...# #..## #.##. ####. #.##. #..## #...#",
     "L": "#.... #.... #.... #.... #.... #.... #####",
-    "N": "#...# ##..# ##..# #.#.# #..## #..## #...#",
+    "N": "#...# ##..# ###.# #.#.# #.### #..## #...#",
     "O": "##### #...# #...# #...# #...# #...# #####",
-    "R": "####. #...# #...# ####. #.#.. #..#. #...#",
-    "U": "#...# #...# #...# #...# #...# #...# .###.",
+    "R": "##### #...# #...# ####. #.##. #..## #...#",
+    "U": "#...# #...# #...# #...# #...# #...# #####",
 }
 """Five columns by seven rows; each row is one word."""
 
@@ -55,10 +55,33 @@ def block_number(text: str, height: int, glyphs: GlyphSet = "full") -> tuple[str
     unknown = sorted(set(text) - set(_SHAPES))
     if unknown:
         raise ValueError(f"no block for {', '.join(unknown)}; there are {BLOCK_CHARACTERS}")
-    ink = "#" if glyphs == "ascii" else "█"
     shapes = [_scaled(char, height) for char in text]
+    if glyphs == "full":
+        stroke = _SCALES[height][1][0]
+        shapes = [
+            _rounded(rows, stroke) if char.isdigit() else rows
+            for char, rows in zip(text, shapes, strict=True)
+        ]
+    ink = "#" if glyphs == "ascii" else "█"
     rows = ((" " * _GAP[height]).join(parts) for parts in zip(*shapes, strict=True))
-    return tuple(row.replace("#", ink).replace(".", " ") for row in rows)
+    return tuple(row.replace(".", " ").replace("#", ink) for row in rows)
+
+
+def _rounded(rows: tuple[str, ...], stroke: int) -> tuple[str, ...]:
+    """Half blocks at a digit's outer corners, where two strokes meet: it looks less like a letter or a box."""
+    margin = "." * (stroke + 1)
+    blank = "." * (len(rows[0]) + 2 * len(margin))
+    padded = [blank, *(margin + row + margin for row in rows), blank]
+    result = []
+    for above, row, below in zip(padded, padded[1:], padded[2:], strict=False):
+        chars = list(row)
+        for place in range(len(margin), len(row) - len(margin)):
+            left = row[place - 1] + row[place + 1 : place + 1 + stroke]
+            right = row[place + 1] + row[place - stroke : place]
+            if row[place] == "#" and "." + "#" * stroke in (left, right):
+                chars[place] = {".#": "▄", "#.": "▀"}.get(above[place] + below[place], "#")
+        result.append("".join(chars[len(margin) : -len(margin)]))
+    return tuple(result)
 
 
 def _scaled(char: str, height: int) -> tuple[str, ...]:
