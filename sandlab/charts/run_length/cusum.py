@@ -1,0 +1,121 @@
+"""Average run length of cumulative sum charts, and their design."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from sandlab.charts.normal import Floats, below, density, nodes_between
+from sandlab.charts.run_length.design import solve_limit
+from sandlab.errors import InputError, Problem
+
+DECISIONS = (0.1, 100.0)
+
+
+def cusum_run_length(
+    reference: float, decision: float, *, shift: float = 0.0, head_start: float = 0.0, sides: int = 2
+) -> float:
+    """Mean number of independent normal tests until a tabular CUSUM passes its decision interval.
+
+    One upper sum from s, with k the reference value and h the decision interval:
+    L(s) = 1 + F(k - shift - s) L(0) + integral from 0 to h of n(u - s + k - shift) L(u) du, unknown at 0 and
+    at Gauss-Legendre nodes. Both sums together, from head starts s:
+    (L+(s) L-(0) + L+(0) L-(s) - L+(0) L-(0)) / (L+(0) + L-(0)).
+
+    Parameters: reference: k, 0 or more, in sigmas [1]. decision: h, 0.1 to 100, in sigmas [1].
+    shift: of the mean, in sigmas [1]. head_start: first value of the sums, 0 to h, in sigmas [1].
+    sides: 1 for the upper sum alone, 2 for both [1].
+    Valid for known limits and independent tests. Raises InputError outside those ranges.
+    Example: 168 for k 0.5 and h 4, both sides. Source: lucas_crosier1982, Table 1; vance1986, Table 1.
+    """
+    _check(reference, decision, head_start, sides)
+    upper, upper_zero = _one_sided(reference, decision, shift, head_start)
+    if sides == 1:
+        return upper
+    lower, lower_zero = _one_sided(reference, decision, -shift, head_start)
+    together = upper * lower_zero + upper_zero * lower - upper_zero * lower_zero
+    return together / (upper_zero + lower_zero)
+
+
+def cusum_decision(
+    reference: float, run_length: float, *, head_start_share: float = 0.0, sides: int = 2
+) -> float:
+    """Decision interval that makes a CUSUM alarm once in `run_length` tests when nothing is wrong.
+
+    Root of log(L(h)/run_length), bracketed from below.
+
+    Parameters: reference: k, 0 or more, in sigmas [1]. run_length: tests between false alarms, 2 to 1e6 [1].
+    head_start_share: head start as a share of h, 0 to below 1; 0.5 is usual [1]. sides: 1 or 2 [1].
+    Raises InputError outside those ranges.
+    Example: 4.7749 for k 0.5 and run length 370.4. Source: lucas_crosier1982.
+    """
+
+    def length(decision: float) -> float:
+        return cusum_run_length(reference, decision, head_start=head_start_share * decision, sides=sides)
+
+    return solve_limit(length, run_length, first=DECISIONS[0], step=0.5, last=DECISIONS[1])
+
+
+def cusum_reference(shift: float) -> float:
+    """The reference value that finds a shift of the mean soonest: half of it.
+
+    Parameters: shift: to be found, in sigmas [1]. Source: lucas_crosier1982.
+    """
+    return abs(shift) / 2.0
+
+
+def crosier_run_length(reference: float, decision: float, *, shift: float = 0.0) -> float:
+    """Mean number of independent normal tests until Crosier's two-sided CUSUM passes its decision interval.
+
+    The one sum s moves to s + x drawn towards 0 by k, and to 0 from within k of it:
+    L(s) = 1 + P(|s + x| <= k) L(0) + integral over 0 < |u| < h of n(u + k sign(u) - s - shift) L(u) du.
+
+    Parameters: reference: k, 0 or more, in sigmas [1]. decision: h, 0.1 to 100, in sigmas [1].
+    shift: of the mean, in sigmas [1]. Raises InputError outside those ranges.
+    Example: 168 for k 0.5 and h 3.73. Source: crosier1986, Table 3.
+    """
+    _check(reference, decision, 0.0, 2)
+    half, half_weights = nodes_between(0.0, decision, _count(decision))
+    nodes = np.concatenate(([0.0], half, -half))
+    landing = nodes + reference * np.sign(nodes) - shift
+    moves = density(landing[None, :] - nodes[:, None]) * np.concatenate(([0.0], half_weights, half_weights))
+    moves[:, 0] = below(reference - nodes - shift) - below(-reference - nodes - shift)
+    return float(np.linalg.solve(np.eye(nodes.size) - moves, np.ones(nodes.size))[0])
+
+
+def _one_sided(reference: float, decision: float, shift: float, start: float) -> tuple[float, float]:
+    """Run length of the upper sum from `start` and from 0."""
+    positive, positive_weights = nodes_between(0.0, decision, _count(decision))
+    nodes = np.concatenate(([0.0], positive))
+    weights = np.concatenate(([0.0], positive_weights))
+    drift = reference - shift
+
+    def moves(before: Floats) -> Floats:
+        chances = density(nodes[None, :] - before[:, None] + drift) * weights
+        chances[:, 0] = below(drift - before)
+        return chances
+
+    lengths = np.linalg.solve(np.eye(nodes.size) - moves(nodes), np.ones(nodes.size))
+    from_start = 1.0 + float((moves(np.array([start])) @ lengths)[0])
+    return from_start, float(lengths[0])
+
+
+def _count(decision: float) -> int:
+    """Nodes on the decision interval: four per sigma of one step leave errors below 1e-10."""
+    return max(32, math.ceil(4.0 * decision))
+
+
+def _check(reference: float, decision: float, head_start: float, sides: int) -> None:
+    problems = []
+    if not 0.0 <= reference <= 10.0:
+        problems.append(Problem("reference value", f"{reference}", "give a value from 0 to 10"))
+    if not DECISIONS[0] <= decision <= DECISIONS[1]:
+        low, high = DECISIONS
+        problems.append(Problem("decision interval", f"{decision}", f"give a value from {low} to {high}"))
+    elif not 0.0 <= head_start < decision:
+        problems.append(Problem("head start", f"{head_start}", "give a value from 0 to below the interval"))
+    if sides not in (1, 2):
+        problems.append(Problem("sides", f"{sides}", "give 1 or 2"))
+    if problems:
+        raise InputError(problems)

@@ -1,0 +1,107 @@
+"""Average run length of the exponentially weighted moving average chart, and its design."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from sandlab.charts.normal import Floats, density, nodes_between
+from sandlab.charts.run_length.design import solve_limit
+from sandlab.errors import InputError, Problem
+
+WIDTHS = (0.1, 8.0)
+WEIGHTS = (0.005, 1.0)
+
+
+def ewma_run_length(
+    weight: float, width: float, *, shift: float = 0.0, start: float = 0.0, steady_limits: bool = False
+) -> float:
+    """Mean number of independent normal tests until an EWMA leaves its limits.
+
+    With h = width sqrt(w/(2 - w)) and the EWMA at z (in sigmas),
+    L(z) = 1 + integral over |u| < h of n((u - (1 - w) z)/w - shift)/w L(u) du,
+    solved at Gauss-Legendre nodes (Crowder 1987). Exact limits h sqrt(1 - (1 - w)^2t) are narrower at first:
+    the density of z is carried along them until they are steady.
+
+    Parameters: weight: w of the newest test, 0.005 to 1 [1]. width: of the limits, in sigmas of the EWMA,
+    0.1 to 8 [1]. shift: of the mean, in sigmas [1]. start: first value of the EWMA, in sigmas [1].
+    steady_limits: limits as wide from the start as in the long run.
+    Valid for known limits and independent tests. Raises InputError outside those ranges.
+    Example: 500 for weight 0.03 and width 2.437 with steady limits.
+    Source: crowder1987, Table 1; lucas_saccucci1990, Table 3.
+    """
+    _check(weight, width, start)
+    limit = width * math.sqrt(weight / (2.0 - weight))
+    nodes, lengths = _steady(weight, limit, shift)
+    if steady_limits:
+        first, weights = nodes_between(-limit, limit, nodes.size)
+        moves = _move(np.array([start]), first, weight, shift)[0]
+        return 1.0 + float((moves * weights) @ lengths)
+    return _with_exact_limits(weight, limit, shift, start, lengths)
+
+
+def ewma_width(weight: float, run_length: float, *, steady_limits: bool = False) -> float:
+    """Width of the limits that makes an EWMA alarm once in `run_length` tests when nothing is wrong.
+
+    Root of log(L(width)/run_length), bracketed from below.
+
+    Parameters: weight: of the newest test, 0.005 to 1 [1]. run_length: tests between alarms, 2 to 1e6 [1].
+    steady_limits: as in `ewma_run_length`. Raises InputError outside those ranges.
+    Example: 2.8143 for weight 0.1, run length 500, steady limits. Source: crowder1989.
+    """
+    _check(weight, 1.0, 0.0)
+
+    def steady(width: float) -> float:
+        return ewma_run_length(weight, width, steady_limits=True)
+
+    def exact(width: float) -> float:
+        return ewma_run_length(weight, width)
+
+    width = solve_limit(steady, run_length, first=WIDTHS[0], step=0.5, last=WIDTHS[1])
+    if steady_limits:
+        return width
+    # Limits that start narrow alarm sooner, so the exact width lies a little above.
+    first = max(WIDTHS[0], 0.99 * width)
+    return solve_limit(exact, run_length, first=first, step=0.05, last=WIDTHS[1])
+
+
+def _move(before: Floats, after: Floats, weight: float, shift: float) -> Floats:
+    """Density of the next EWMA at `after` (columns) from the present one at `before` (rows)."""
+    return density((after[None, :] - (1.0 - weight) * before[:, None]) / weight - shift) / weight
+
+
+def _steady(weight: float, limit: float, shift: float) -> tuple[Floats, Floats]:
+    """Nodes, and the run length from each under steady limits."""
+    # Two nodes per standard deviation of one step leave errors below 1e-8.
+    count = max(32, math.ceil(4.0 * limit / weight))
+    nodes, weights = nodes_between(-limit, limit, count)
+    system = np.eye(count) - _move(nodes, nodes, weight, shift) * weights
+    return nodes, np.asarray(np.linalg.solve(system, np.ones(count)))
+
+
+def _with_exact_limits(weight: float, limit: float, shift: float, start: float, lengths: Floats) -> float:
+    """Sum of the chances of no alarm so far while the limits widen, then the steady run length."""
+    total, shrink = 1.0, 1.0
+    before, carried = np.array([start]), np.array([1.0])
+    while True:
+        shrink *= (1.0 - weight) ** 2
+        reach = limit * math.sqrt(1.0 - shrink)
+        after, weights = nodes_between(-reach, reach, lengths.size)
+        carried = (carried @ _move(before, after, weight, shift)) * weights
+        if shrink < 1e-12:
+            return total + float(carried @ lengths)
+        total += float(carried.sum())
+        before = after
+
+
+def _check(weight: float, width: float, start: float) -> None:
+    problems = []
+    if not WEIGHTS[0] <= weight <= WEIGHTS[1]:
+        problems.append(Problem("weight", f"{weight}", f"give a value from {WEIGHTS[0]} to {WEIGHTS[1]}"))
+    if not WIDTHS[0] <= width <= WIDTHS[1]:
+        problems.append(Problem("width", f"{width}", f"give a value from {WIDTHS[0]} to {WIDTHS[1]}"))
+    if not math.isfinite(start):
+        problems.append(Problem("start", f"{start}", "give a finite value, usually 0"))
+    if problems:
+        raise InputError(problems)
