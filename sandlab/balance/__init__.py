@@ -3,6 +3,7 @@
 Arrays and frozen values in, frozen results out; knows nothing of specs, records, disk, clock or screens.
 """
 
+from sandlab.balance.advice import advise
 from sandlab.balance.answer import CAUTION, Addition, Advice, Evidence, Expected, Miss, Part
 from sandlab.balance.composition import COMPONENTS
 from sandlab.balance.inputs import AdviceInputs, Feeder, Muller, Reading, Target, TemperTest
@@ -28,4 +29,5 @@ __all__ = [
     "Reading",
     "Target",
     "TemperTest",
+    "advise",
 ]

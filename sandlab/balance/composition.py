@@ -33,7 +33,7 @@ def loss_on_ignition(composition: Mapping[str, float], *, bound_water: float) ->
     Returns the loss on ignition [% of dry].
 
     Valid where the volatiles method does not drive off the clay's bound water.
-    Example: loss_on_ignition({"active_clay": 7.5, "volatiles": 1.15, "fixed_carbon": 2.2}, bound_water=0.055) == 3.7625
+    Example: 7.5 % clay with 5.5 % bound water, volatiles 1.15 and fixed carbon 2.2 give 3.7625
     Source: derived, from the definitions of the Japanese test methods (tjfs 208, 209).
     """
     a, v, k, _ = vector(composition).tolist()

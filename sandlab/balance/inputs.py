@@ -36,7 +36,8 @@ class Target:
     """Where a property belongs: target +/- tolerance, and how old the last test of it may be.
 
     target, tolerance: in the unit of the property
-    greatest_age_min: age of the last test beyond which the addition is held; None takes GREATEST_AGE_MIN [min]
+    greatest_age_min: age of the last test beyond which the addition is held [min];
+        None takes the property's entry in GREATEST_AGE_MIN
     """
 
     property: str
@@ -83,6 +84,7 @@ class TemperTest:
     moisture: tested on the same sample [% of moist]
     water_kg: water really added to the sampled batch [kg]
     return_moisture, return_temperature: of the return sand at that time [% of moist], [C]
+    sand_temperature: of the prepared sand, at the muller's discharge [C]
     """
 
     age_min: float
@@ -91,6 +93,7 @@ class TemperTest:
     water_kg: float | None = None
     return_moisture: float | None = None
     return_temperature: float | None = None
+    sand_temperature: float | None = None
     doubtful: bool = False
 
 

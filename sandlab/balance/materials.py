@@ -84,7 +84,7 @@ def clay_assay(
 ) -> float:
     """Assay of a bentonite on the scale of the lab's calibration: g = (q / q_cal) / (1 - u_cal/100), as %.
 
-    calibration_moisture: moisture of the calibration bentonite if it was weighed as received, 0 if dried [% of moist]
+    calibration_moisture: of the calibration bentonite as it was weighed, 0 if dried [% of moist]
     methylene_blue: methylene-blue value of this lot, dry [mg/g]
     calibration: methylene-blue value of the calibration bentonite, dry [mg/g]
     Returns the assay of a dry kg [%]; the same bentonite weighed as received comes out above 100 %.
@@ -95,7 +95,7 @@ def clay_assay(
     if not (0.0 <= calibration_moisture < 100.0 and methylene_blue >= 0.0 and calibration > 0.0):
         raise impossible(
             "clay assay",
-            f"moisture {calibration_moisture} %, values {methylene_blue} and {calibration} mg/g are not possible",
+            f"moisture {calibration_moisture} %, values {methylene_blue} and {calibration} mg/g",
             "give a moisture below 100 % and methylene-blue values above 0",
         )
     return 100.0 * (methylene_blue / calibration) / (1.0 - calibration_moisture / 100.0)

@@ -1,0 +1,152 @@
+"""The recommendation: additions per batch with their parts, what they rest on, and when to hold instead."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from sandlab.balance.additions import settable
+from sandlab.balance.answer import Addition, Advice, Evidence, Expected
+from sandlab.balance.batch import Mix, dry_mass
+from sandlab.balance.charge import Charge, moisture_after, present_charge, water_for
+from sandlab.balance.check import check
+from sandlab.balance.composition import mapping
+from sandlab.balance.demand import Demand, demand, demand_flags
+from sandlab.balance.evidence import composition_evidence, evidence, greatest_age, newest
+from sandlab.balance.heat import Evaporation
+from sandlab.balance.inputs import AdviceInputs, Feeder
+from sandlab.balance.parts import misses, parts, water_parts
+from sandlab.balance.steering import (
+    Dose,
+    ReturnSand,
+    bound_words,
+    clipped,
+    outside_words,
+    prepared,
+    return_sand,
+    steer,
+)
+from sandlab.balance.wording import hold_words, plant_flags, reason, void_words
+
+
+def advise(inputs: AdviceInputs) -> Advice:
+    """Additions that bring the next batches to target, as far as the evidence and the feeders allow.
+
+    inputs: feeders, targets, muller, loop, and tests with their age
+    Returns the advice; raises InputError with every impossible input.
+
+    Clay and carbon: batch balance on the filtered return sand, which starts from the steady state on target
+    and follows each test by `weight`, so that no addition follows the last test in full. Water: closed form
+    for the batch that these additions make.
+    Source: derived; the equations and their sources stand in batch.py, loop.py, heat.py and temper.py.
+    """
+    check(inputs)
+    water = next(feeder for feeder in inputs.feeders if feeder.material.kind == "water")
+    others = [feeder for feeder in inputs.feeders if feeder is not water]
+    found = composition_evidence(inputs)
+    sand = return_sand(inputs, found, dry_mass(inputs.muller.batch_kg, _return_moisture(inputs)))
+    doses = steer(others, sand, found)
+    batch = prepared(sand, doses)
+    charged, assumed = present_charge(inputs, doses)
+    wanted = demand(inputs, sand, doses, discharge=charged.discharge, water=water)
+    plan = water_for(charged, wanted.moisture, water.material.temperature)
+    watered = _water(water, charged, wanted, plan)
+    additions = (*(_addition(dose, doses, sand, batch) for dose in doses), watered)
+    expected = _expected(inputs, sand, batch, charged, wanted, watered.kg, water)
+    hold = hold_words({dose.feeder.id: dose.held for dose in doses} | {water.id: wanted.evidence.weak})
+    steers = {dose.feeder.id: dose.steers for dose in doses if dose.steers} | {water.id: "compactability"}
+    return Advice(
+        additions=additions,
+        expected=expected,
+        misses=misses(doses, sand, batch, found),
+        rests_on=(*found.values(), wanted.evidence, *_return_evidence(inputs)),
+        flags=(
+            *assumed,
+            *demand_flags(wanted),
+            *plant_flags(inputs, expected, charged.streams[0].temperature),
+        ),
+        void_if=void_words(inputs),
+        reason=reason(inputs, additions, steers, found | {"compactability": wanted.evidence}),
+        hold=bool(hold),
+        hold_reason=hold,
+    )
+
+
+def _return_moisture(inputs: AdviceInputs) -> float:
+    tested = newest("return_moisture", inputs)
+    return inputs.muller.return_moisture if tested is None else tested.value
+
+
+def _addition(dose: Dose, doses: Sequence[Dose], sand: ReturnSand, batch: Mix) -> Addition:
+    return Addition(
+        feeder=dose.feeder.id,
+        material=dose.feeder.material.id,
+        kind=dose.feeder.material.kind,
+        kg=dose.kg,
+        change_kg=round(dose.kg - dose.feeder.present_kg, 9),
+        ideal_kg=dose.ideal_kg,
+        parts=parts(dose, doses, sand, batch),
+        binds=dose.binds,
+        held=bool(dose.held),
+    )
+
+
+def _water(feeder: Feeder, charged: Charge, wanted: Demand, plan: Evaporation) -> Addition:
+    """Water as an addition: the plan within the feeder's limits, or what is set now where it is held."""
+    held = bool(wanted.evidence.weak)
+    kg = clipped(feeder) if held else settable(feeder, plan.water_kg)
+    binds = list(outside_words(feeder))
+    if not held:
+        binds += bound_words(feeder, plan.water_kg, kg)
+        if not binds and abs(kg - plan.water_kg) > 1e-6:
+            binds.append(f"resolution {feeder.resolution_kg:g} kg")
+    return Addition(
+        feeder=feeder.id,
+        material=feeder.material.id,
+        kind="water",
+        kg=kg,
+        change_kg=round(kg - feeder.present_kg, 9),
+        ideal_kg=plan.water_kg,
+        parts=water_parts(charged, wanted, plan, kg),
+        binds=tuple(binds),
+        held=held,
+    )
+
+
+def _expected(
+    inputs: AdviceInputs,
+    sand: ReturnSand,
+    batch: Mix,
+    charged: Charge,
+    wanted: Demand,
+    water_kg: float,
+    water: Feeder,
+) -> Expected:
+    """The batch of these additions; compactability through the slope, moisture as the lab will read it."""
+    moisture, lost = moisture_after(charged, water_kg, water.material.temperature)
+    goal = next(t.target for t in inputs.targets if t.property == "compactability")
+    compactability = goal + inputs.slope * (moisture - wanted.level.moisture - wanted.trim)
+    return Expected(
+        composition=mapping(batch.composition),
+        return_composition=mapping(sand.composition),
+        moisture=max(0.0, moisture + wanted.lab_bias),
+        compactability=min(max(compactability, 0.0), 100.0),
+        discharge_temperature=charged.discharge,
+        evaporated_kg=lost,
+    )
+
+
+def _return_evidence(inputs: AdviceInputs) -> tuple[Evidence, ...]:
+    """The newest return moisture, return temperature and discharge temperature, used as they are."""
+    found = []
+    starts = {
+        "return_moisture": inputs.muller.return_moisture,
+        "return_temperature": inputs.muller.return_temperature,
+    }
+    for name, start in starts.items():
+        tests = inputs.tests.get(name, ())
+        limit = greatest_age(name, inputs.targets)
+        used = newest(name, inputs)
+        known = evidence(name, tests, start, weight=inputs.weight, greatest_age_min=limit)
+        found.append(replace(known, value=start if used is None else used.value, count=int(used is not None)))
+    return tuple(found)

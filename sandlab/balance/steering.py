@@ -1,0 +1,157 @@
+"""Which feeders may move on the evidence there is, where they are set and what binds them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from sandlab.balance.additions import (
+    Equations,
+    bounded,
+    cheapest,
+    equations,
+    ideal,
+    limits,
+    main_property,
+    settable,
+)
+from sandlab.balance.answer import Evidence
+from sandlab.balance.batch import Mix, mix
+from sandlab.balance.check import STEERED
+from sandlab.balance.composition import COMPONENTS, Floats, vector
+from sandlab.balance.inputs import AdviceInputs, Feeder, Target
+from sandlab.balance.loop import cycle
+
+
+@dataclass(frozen=True, slots=True)
+class Dose:
+    """One feeder's setting: what it steers, the limitless setting, what binds, and why it is held."""
+
+    feeder: Feeder
+    kg: float
+    ideal_kg: float
+    steers: str | None
+    binds: tuple[str, ...]
+    held: str
+
+    @property
+    def dry_kg(self) -> float:
+        """Dry mass of the addition [kg]."""
+        return self.kg * self.feeder.material.dry_share
+
+
+@dataclass(frozen=True, slots=True)
+class ReturnSand:
+    """Return sand of a batch.
+
+    dry_kg: [kg]
+    composition: filtered [% of dry]
+    on_target, on_target_without_core: of a loop that is held on target, after and before core sand [% of dry]
+    targets: of the components that are steered
+    """
+
+    dry_kg: float
+    composition: Floats
+    on_target: Floats
+    on_target_without_core: Floats
+    targets: tuple[Target, ...]
+
+
+def return_sand(inputs: AdviceInputs, found: Mapping[str, Evidence], dry_kg: float) -> ReturnSand:
+    """The filtered prepared sand and the target, each sent once round the loop."""
+    targets = tuple(target for target in inputs.targets if target.property in STEERED)
+    present = {name: max(0.0, evidence.value) for name, evidence in found.items()}
+    wanted = present | {target.property: target.target for target in targets}
+    passes = cycle(np.array([vector(present), vector(wanted)]), inputs.loop)
+    return ReturnSand(
+        dry_kg=dry_kg,
+        composition=passes.composition[0],
+        on_target=passes.composition[1],
+        on_target_without_core=passes.without_core[1],
+        targets=targets,
+    )
+
+
+def steer(feeders: Sequence[Feeder], sand: ReturnSand, found: Mapping[str, Evidence]) -> tuple[Dose, ...]:
+    """Settings of all feeders but water: those whose evidence is sound are moved, the others stay."""
+    steers = {feeder.id: main_property(feeder.material, sand.targets) for feeder in feeders}
+    weak = {feeder.id: found[name].weak for feeder in feeders if (name := steers[feeder.id]) is not None}
+    moving = [feeder for feeder in feeders if weak.get(feeder.id) == ""]
+    staying = [
+        _stay(feeder, steers[feeder.id], weak.get(feeder.id, ""))
+        for feeder in feeders
+        if weak.get(feeder.id) != ""
+    ]
+    targets = [
+        target
+        for target in sand.targets
+        if not found[target.property].weak
+        and any(feeder.material.assay.get(target.property, 0.0) > 0.0 for feeder in moving)
+    ]
+    problem = equations(
+        [feeder.material for feeder in moving],
+        [(dose.feeder.material, dose.kg) for dose in staying],
+        targets,
+        dry_kg=sand.dry_kg,
+        return_composition=sand.composition,
+    )
+    moved = _move(problem, moving, steers) if moving else []
+    doses = {dose.feeder.id: dose for dose in [*staying, *moved]}
+    return tuple(doses[feeder.id] for feeder in feeders)
+
+
+def clipped(feeder: Feeder) -> float:
+    """What is set now, brought inside the feeder's limits where it lies outside."""
+    return min(max(feeder.present_kg, feeder.minimum_kg), feeder.maximum_kg)
+
+
+def _stay(feeder: Feeder, steers: str | None, weak: str) -> Dose:
+    return Dose(feeder, clipped(feeder), clipped(feeder), steers, outside_words(feeder), weak)
+
+
+def outside_words(feeder: Feeder) -> tuple[str, ...]:
+    """In words, a present setting outside the feeder's limits; empty when it lies inside."""
+    if feeder.minimum_kg <= feeder.present_kg <= feeder.maximum_kg:
+        return ()
+    return (f"present {feeder.present_kg:g} kg outside {feeder.minimum_kg:g} to {feeder.maximum_kg:g} kg",)
+
+
+def _move(problem: Equations, feeders: Sequence[Feeder], steers: Mapping[str, str | None]) -> list[Dose]:
+    nearest = bounded(problem, feeders)
+    free, best = ideal(problem, feeders).tolist(), nearest.tolist()
+    chosen = cheapest(problem, feeders, nearest).tolist()
+    bound = {
+        feeder.id: bound_words(feeder, aim, reached)
+        for feeder, aim, reached in zip(feeders, free, best, strict=True)
+    }
+    doses = []
+    for feeder, aim, reached, cheap in zip(feeders, free, best, chosen, strict=True):
+        kg = settable(feeder, cheap)
+        binds = [*outside_words(feeder), *bound[feeder.id]]
+        others = [f.id for f in feeders if f is not feeder and bound[f.id]]
+        if not bound[feeder.id] and others and abs(reached - aim) > 1e-6:
+            binds.append(f"makes up for the limits of {', '.join(others)}")
+        if abs(cheap - reached) > 1e-6:
+            binds.append("cheapest of the settings that give the same batch")
+        if abs(kg - cheap) > 1e-6:
+            binds.append(f"resolution {feeder.resolution_kg:g} kg")
+        doses.append(Dose(feeder, kg, aim, steers[feeder.id], tuple(binds), ""))
+    return doses
+
+
+def bound_words(feeder: Feeder, aim: float, reached: float) -> list[str]:
+    """The limit that keeps a feeder from its limitless setting, in words; empty when none does."""
+    bounds = limits(feeder)
+    if aim > bounds.high + 1e-6 and reached >= bounds.high - 1e-6:
+        return [bounds.high_words]
+    if aim < bounds.low - 1e-6 and reached <= bounds.low + 1e-6:
+        return [bounds.low_words]
+    return []
+
+
+def prepared(sand: ReturnSand, doses: Sequence[Dose]) -> Mix:
+    """The batch that the settings give."""
+    assays = np.array([dose.feeder.material.assay_vector for dose in doses]).reshape(-1, len(COMPONENTS))
+    return mix(sand.dry_kg, sand.composition, [dose.dry_kg for dose in doses], assays)
