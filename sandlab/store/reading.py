@@ -1,0 +1,143 @@
+"""Records as the models they were saved from."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Sequence
+from typing import Any, TypeVar
+
+from sqlalchemy import Column, Connection, RowMapping, func, select
+
+from sandlab.records import Amendment, Batch, Reading, Record, Sample
+from sandlab.store import schema
+from sandlab.store.history import last_revision
+from sandlab.store.rows import reading_of, record_of, result_of
+from sandlab.store.saving import CHUNK
+from sandlab.store.spans import Span, in_force
+
+R = TypeVar("R", bound=Record)
+
+
+def records(
+    connection: Connection, kind: type[R], system: str, span: Span, *, revised: bool
+) -> tuple[R, ...]:
+    """The records of one kind, oldest first; with `revised` also those replaced and the voids."""
+    table = schema.TABLES[kind]
+    query = select(table).where(table.c.system == system, *span.within(table.c.at))
+    if not revised:
+        query = query.where(*in_force(table))
+    query = query.order_by(table.c.at.desc(), table.c.recorded_at.desc(), table.c.id.desc()).limit(span.last)
+    rows = connection.execute(query).mappings().all()[::-1]
+    if kind is Sample:
+        return tuple(_with_results(connection, rows))  # type: ignore[arg-type]
+    if kind is Batch:
+        materials = _materials(connection, [row["id"] for row in rows])
+        return tuple(record_of(kind, row, added_kg=materials[row["id"]]) for row in rows)
+    return tuple(record_of(kind, row) for row in rows)
+
+
+def record(connection: Connection, kind: type[R], id_: str) -> R | None:
+    """One record by its id, whether or not a later one revises it; a sample with its results in force."""
+    table = schema.TABLES[kind]
+    row = connection.execute(select(table).where(table.c.id == id_)).mappings().first()
+    if row is None:
+        return None
+    if kind is Sample:
+        return next(_with_results(connection, [row]))  # type: ignore[return-value]
+    if kind is Amendment:
+        return _amendment(connection, row)  # type: ignore[return-value]
+    return record_of(kind, row, **({"added_kg": _materials(connection, [id_])[id_]} if kind is Batch else {}))
+
+
+def readings(
+    connection: Connection, sample: str, property_: str, revision: int | None
+) -> tuple[Reading, ...]:
+    """The raw readings behind a value: those of one revision, or of the last one."""
+    column = schema.readings.c
+    if revision is None:
+        revisions = connection.execute(_revision_numbers(sample, property_)).scalars().all()
+        revision = max(revisions, default=0)
+    query = select(schema.readings).where(
+        column.sample == sample, column.property == property_, column.revision == revision
+    )
+    rows = connection.execute(query.order_by(column.position)).mappings()
+    return tuple(reading_of(row) for row in rows)
+
+
+def _revision_numbers(sample: str, property_: str) -> Any:
+    results, samples = schema.results.c, schema.samples.c
+    return select(results.revision).where(
+        samples.id == sample,
+        results.system == samples.system,
+        results.property == property_,
+        results.taken_at == samples.at,
+        results.sample == samples.id,
+    )
+
+
+def _amendment(connection: Connection, row: RowMapping) -> Amendment:
+    column = schema.results.c
+    query = select(schema.results).where(
+        column.system == row["system"],
+        column.property == row["property"],
+        column.taken_at == row["at"],
+        column.sample == row["sample"],
+        column.revision == row["revision"],
+    )
+    value = connection.execute(query).mappings().one()
+    found = readings(connection, row["sample"], row["property"], row["revision"])
+    return record_of(Amendment, row, result=result_of(value, found))
+
+
+def _with_results(connection: Connection, rows: Sequence[RowMapping]) -> Iterator[Sample]:
+    """Samples with the results in force, sorted by property."""
+    if not rows:
+        return
+    system, times = rows[0]["system"], [row["at"] for row in rows]
+    ids = [row["id"] for row in rows]
+    behind = defaultdict(list)
+    for reading in _of_all(connection, schema.readings, schema.readings.c.sample, ids):
+        behind[reading["sample"], reading["property"], reading["revision"]].append(reading_of(reading))
+    results = defaultdict(list)
+    # The key of a result has its property before its time: naming the properties keeps this a search.
+    column = schema.results.c
+    query = select(schema.results).where(
+        column.system == system,
+        column.property.in_(_properties(connection, system)),
+        column.taken_at.between(min(times), max(times)),
+        column.value.is_not(None),
+        last_revision(),
+    )
+    for row in connection.execute(query.order_by(column.property)).mappings():
+        key = row["sample"], row["property"], row["revision"]
+        results[row["sample"]].append(result_of(row, tuple(behind[key])))
+    for row in rows:
+        yield record_of(Sample, row, results=tuple(results[row["id"]]))
+
+
+def _properties(connection: Connection, system: str) -> list[str]:
+    """The properties that a system has results of: from one to the next along the key, without a scan."""
+    column = schema.results.c
+    first = select(func.min(column.property).label("property")).where(column.system == system)
+    steps = first.cte(recursive=True)
+    next_ = select(func.min(column.property)).where(
+        column.system == system, column.property > steps.c.property
+    )
+    steps = steps.union_all(select(next_.scalar_subquery()).where(steps.c.property.is_not(None)))
+    return [name for name in connection.execute(select(steps.c.property)).scalars() if name is not None]
+
+
+def _materials(connection: Connection, ids: Sequence[str]) -> dict[str, dict[str, float]]:
+    kg: dict[str, dict[str, float]] = {id_: {} for id_ in ids}
+    for row in _of_all(connection, schema.batch_materials, schema.batch_materials.c.batch, ids):
+        kg[row["batch"]][row["material"]] = row["kg"]
+    return kg
+
+
+def _of_all(
+    connection: Connection, table: Any, column: Column[Any], ids: Sequence[str]
+) -> Iterable[RowMapping]:
+    """The rows of a table that belong to some ids, in the order of its key."""
+    for start in range(0, len(ids), CHUNK):
+        query = select(table).where(column.in_(ids[start : start + CHUNK])).order_by(*table.primary_key)
+        yield from connection.execute(query).mappings()

@@ -1,0 +1,175 @@
+"""Saving: what a batch of records must satisfy, and its rows written in one transaction."""
+
+from __future__ import annotations
+
+import hashlib
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from typing import Any, Literal
+
+from sqlalchemy import Column, Connection, Table, select
+
+from sandlab.errors import Problem, RecordRefused
+from sandlab.records import Amendment, AnyRecord
+from sandlab.store import schema
+from sandlab.store.rows import Row, moment_of, rows_of
+
+Known = Literal["refuse", "skip"]
+Rows = dict[Table, list[Row]]
+
+CHUNK = 10_000
+
+
+def write(
+    connection: Connection, records: Sequence[AnyRecord], texts: Mapping[str, str], known: Known
+) -> int:
+    """Write those records that are new, and say how many; raise RecordRefused with every problem found."""
+    fresh = _fresh(connection, records, known)
+    _insert(connection, {schema.specs: _new_texts(connection, texts)})
+    amendments = [record for record in fresh if isinstance(record, Amendment)]
+    rows = _rows(record for record in fresh if not isinstance(record, Amendment))
+    _refuse([*_missing(connection, rows), *_revised_before(connection, rows)])
+    _insert(connection, rows)
+    # One after the other: each has to follow what is written by then.
+    _refuse([problem for amendment in amendments for problem in _amend(connection, amendment)])
+    return len(fresh)
+
+
+def found(connection: Connection, column: Column[Any], values: Iterable[str]) -> set[str]:
+    """Those of `values` that stand in a column."""
+    wanted = list(dict.fromkeys(values))
+    there: set[str] = set()
+    for start in range(0, len(wanted), CHUNK):
+        query = select(column).where(column.in_(wanted[start : start + CHUNK]))
+        there.update(connection.execute(query).scalars())
+    return there
+
+
+def _rows(records: Iterable[AnyRecord]) -> Rows:
+    rows: Rows = defaultdict(list)
+    for record in records:
+        for table, row in rows_of(record):
+            rows[table].append(row)
+    return rows
+
+
+def _insert(connection: Connection, rows: Rows) -> None:
+    """Write rows, referred-to tables first; in the order of the key, which keeps large batches quick."""
+    for table in schema.metadata.sorted_tables:
+        batch = rows.get(table, [])
+        if table is schema.results:
+            batch = sorted(batch, key=lambda row: (row["property"], row["taken_at"], row["sample"]))
+        if batch:
+            connection.execute(table.insert(), batch)
+
+
+def _fresh(connection: Connection, records: Sequence[AnyRecord], known: Known) -> list[AnyRecord]:
+    """The records whose id is not known; known ones are skipped or refused."""
+    ids: dict[type[AnyRecord], list[str]] = defaultdict(list)
+    for record in records:
+        ids[type(record)].append(record.id)
+    seen = {kind: found(connection, schema.TABLES[kind].c.id, of_kind) for kind, of_kind in ids.items()}
+    fresh: list[AnyRecord] = []
+    problems: list[Problem] = []
+    for record in records:
+        if record.id not in seen[type(record)]:
+            seen[type(record)].add(record.id)
+            fresh.append(record)
+        elif known == "refuse":
+            do = "give a new record an id of its own; a correction names the old one in `revises`"
+            problems.append(Problem(_name(record), "a record of this id is saved already", do))
+    _refuse(problems)
+    return fresh
+
+
+def _new_texts(connection: Connection, texts: Mapping[str, str]) -> list[Row]:
+    """Rows for the spec texts that are not kept yet; a text has to belong to its hash."""
+    _refuse(
+        Problem(f"specs {key}", "the text does not have this SHA-256", "save the canonical text of the specs")
+        for key, text in texts.items()
+        if hashlib.sha256(text.encode()).hexdigest() != key
+    )
+    kept = found(connection, schema.specs.c.hash, texts)
+    return [{"hash": key, "text": text} for key, text in texts.items() if key not in kept]
+
+
+def _missing(connection: Connection, rows: Rows) -> Iterator[Problem]:
+    """A problem for every id or hash that a record refers to and that is neither kept nor being saved."""
+    for table in schema.TABLES.values():
+        for column in (column for column in table.columns if column.foreign_keys):
+            target = next(iter(column.foreign_keys)).column
+            wanted = {row[column.name] for row in rows.get(table, ())} - {None}
+            wanted -= {row[target.name] for row in rows.get(target.table, ())}
+            for value in sorted(wanted - found(connection, target, wanted)):
+                do = "save it first, or together with this record"
+                yield Problem(f"{table.name}, {column.name}", f"{value} is not in {target.table.name}", do)
+
+
+def _revised_before(connection: Connection, rows: Rows) -> Iterator[Problem]:
+    """A problem for every record that somebody else has corrected since it was read."""
+    for table in set(schema.TABLES.values()) - {schema.amendments}:
+        columns = table.columns
+        wanted = [row["revises"] for row in rows.get(table, ()) if row["revises"]]
+        query = select(columns.revises, columns.by, columns.recorded_at).where(columns.revises.in_(wanted))
+        for old, by, recorded_at in connection.execute(query) if wanted else ():
+            what = f"was corrected already, by {by} at {_moment(recorded_at)}"
+            yield Problem(
+                f"{table.name} {old}", what, "nothing was saved; read it again, then correct that one"
+            )
+        for old in {old for old in wanted if wanted.count(old) > 1}:
+            yield Problem(f"{table.name} {old}", "is corrected twice in this save", "keep one of the two")
+
+
+def _amend(connection: Connection, amendment: Amendment) -> list[Problem]:
+    """Write an amendment if it fits its sample and follows the last revision, else say why not."""
+    rows = _rows([amendment])
+    problems = [*_missing(connection, rows), *_not_following(connection, amendment)]
+    if not problems:
+        _insert(connection, rows)
+    return problems
+
+
+def _not_following(connection: Connection, amendment: Amendment) -> Iterator[Problem]:
+    where = f"{amendment.result.property} of the sample taken at {_moment(amendment.at_us)}"
+    samples, results = schema.samples.c, schema.results.c
+    query = select(samples.id, samples.system, samples.point, samples.at, samples.revises).where(
+        (samples.id == amendment.sample) | (samples.revises == amendment.sample)
+    )
+    for id_, system, point, at, revises in connection.execute(query):
+        if revises == amendment.sample:
+            yield Problem(where, f"the sample was replaced by {id_}", "read it again, then amend that one")
+        elif (system, point, at) != (amendment.system, amendment.point, amendment.at_us):
+            what = f"the sample is of {system}, {point}, {_moment(at)}"
+            yield Problem(where, what, "give the amendment the system, point and time of its sample")
+    query = (
+        select(results.revision, results.by, results.recorded_at)
+        .where(
+            results.system == amendment.system,
+            results.property == amendment.result.property,
+            results.taken_at == amendment.at_us,
+            results.sample == amendment.sample,
+        )
+        .order_by(results.revision.desc())
+    )
+    last = connection.execute(query).first()
+    follows = 0 if last is None else last.revision + 1
+    if amendment.revision != follows:
+        what = f"revision {amendment.revision} does not follow"
+        if last is not None:
+            what += f" revision {last.revision}, recorded by {last.by} at {_moment(last.recorded_at)}"
+        do = f"nothing was saved; read the value again, then correct it as revision {follows}"
+        yield Problem(where, what, do)
+
+
+def _refuse(problems: Iterable[Problem]) -> None:
+    collected = tuple(problems)
+    if collected:
+        raise RecordRefused(collected)
+
+
+def _name(record: AnyRecord) -> str:
+    return f"{type(record).__name__.lower()} {record.id}"
+
+
+def _moment(microseconds: int) -> str:
+    return f"{moment_of(microseconds):%Y-%m-%d %H:%M} UTC"
