@@ -30,8 +30,8 @@ def mulling_efficiency(working_bond: float, available_bond: float) -> Outcome:
     Source: honeyman2014, p. 29.
     """
     require(not_negative("working_bond", working_bond), positive("available_bond", available_bond))
-    efficiency = 100.0 * working_bond / available_bond
-    return flagged(efficiency, "above 100 %: check strength and moisture" if efficiency > 100.0 else "")
+    above = "above 100 %: check strength and moisture" if working_bond > available_bond else ""
+    return flagged(100.0 * working_bond / available_bond, above)
 
 
 def remulled_efficiency(
@@ -97,8 +97,8 @@ def equilibrium_moisture(active_clay: float, compactability: float) -> Outcome:
     returns: moisture of the moist sample [%]
 
     Shapes: scalars.
-    Validity: active clay 7 to 11 %, flagged outside; the branches differ by 0.3 % of moisture at 47.5, where
-    the lower one holds. Use the level, not the slope.
+    Validity: active clay 7 to 11 %, flagged outside; the upper branch starts 0.3 % of its value higher at
+    47.5, where the lower one holds. Use the level, not the slope.
     Errors: InputError when an input is not a percentage.
     Example:
     >>> round(equilibrium_moisture(8.0, 45.0).value, 3)

@@ -5,7 +5,8 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from sandlab.errors import InputError, Problem
+from sandlab.errors import InputError, Problem, nearest
+from sandlab.quantities import DIMENSIONS
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,6 +55,13 @@ def not_above(name: str, value: float, limit_name: str, limit: float) -> Problem
     if not (value > limit):
         return None
     return Problem(name, f"{value:g} is above {limit_name} {limit:g}", "check for exchanged readings")
+
+
+def unit_of(name: str, unit: str, dimension: str) -> Problem | None:
+    """The problem with a unit that does not measure the dimension."""
+    if unit in DIMENSIONS[dimension]:
+        return None
+    return Problem(name, f"'{unit}' is not a unit of {dimension}", nearest(unit, DIMENSIONS[dimension]))
 
 
 def percentage(name: str, value: float) -> Problem | None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from sandlab.methods.outcome import Outcome, not_negative, positive, require
+from sandlab.methods.outcome import Outcome, not_negative, positive, require, unit_of
 from sandlab.quantities import convert
 
 
@@ -47,7 +47,7 @@ def strength(scale_reading: float, scale_unit: str) -> Outcome:
 
     Source: common_practice, reading of a strength machine; factors from the definition of the units.
     """
-    require(not_negative("scale_reading", scale_reading))
+    require(not_negative("scale_reading", scale_reading), unit_of("scale_unit", scale_unit, "pressure"))
     return Outcome(convert(scale_reading, scale_unit, "kPa"))
 
 
@@ -91,7 +91,7 @@ def wet_tensile_strength(scale_reading: float, scale_unit: str) -> Outcome:
 
     Source: common_practice, reading of a wet tensile tester.
     """
-    require(not_negative("scale_reading", scale_reading))
+    require(not_negative("scale_reading", scale_reading), unit_of("scale_unit", scale_unit, "pressure"))
     return Outcome(convert(scale_reading, scale_unit, "N/cm2"))
 
 

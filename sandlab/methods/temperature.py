@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from sandlab.errors import Problem
-from sandlab.methods.outcome import Outcome, finite, require
+from sandlab.methods.outcome import Outcome, finite, require, unit_of
 from sandlab.quantities import convert
 
 ABSOLUTE_ZERO_C = -273.15
@@ -28,7 +28,11 @@ def sand_temperature(thermometer_reading: float, thermometer_unit: str, correcti
 
     Source: common_practice, thermometer; scales by their definition.
     """
-    require(finite("thermometer_reading", thermometer_reading), finite("correction_c", correction_c))
+    require(
+        finite("thermometer_reading", thermometer_reading),
+        unit_of("thermometer_unit", thermometer_unit, "temperature"),
+        finite("correction_c", correction_c),
+    )
     celsius = convert(thermometer_reading, thermometer_unit, "C") + correction_c
     what, do = f"{celsius:g} C is below absolute zero", "check the unit of the thermometer"
     require(Problem("thermometer_reading", what, do) if celsius < ABSOLUTE_ZERO_C else None)
