@@ -65,19 +65,27 @@ class Autoregression:
 
 
 def fit_autoregression(values: npt.ArrayLike, *, at: npt.ArrayLike | None = None) -> Autoregression:
-    """First-order autoregression x_i - m = phi^g (x_i-1 - m) + noise, by exact maximum likelihood.
+    """First-order autoregression, fitted across gaps by exact maximum likelihood.
 
-    g is the gap in slots; a = phi^g, w = 1/(1 - a^2), a_1 = 0. For each phi: m by least squares on
-    (x_i - a x_i-1)/(1 - a) with weights (1 - a)/(1 + a), sigma^2 = mean of w (x_i - m - a (x_i-1 - m))^2,
-    log L = -(n log(2 pi sigma^2) - sum log w + n)/2; phi maximises it. Interval: log L within 1.92 of its
-    maximum; error: from its curvature.
+    ``x_i - m = a_i (x_i-1 - m) + noise, a_i = phi^gap, w_i = 1/(1 - a_i^2), a_1 = 0``
+    ``log L = -(n log(2 pi sigma^2) - sum log w + n)/2, sigma^2 = mean of w_i (x_i - m - a_i (x_i-1 - m))^2``
 
-    Parameters: values: one per slot, NaN where missing [any]. at: place of each in slots, ascending, for
-    tests between slots; then phi is at least 0 [slots].
-    Valid for stationary series; eight or more measured values. Raises InputError for fewer, for equal
-    values, for places that do not ascend or are too few.
-    Example: 0.8375 (0.0538) and level 579.115 for the annual level of Lake Huron 1875-1972.
-    Source: Box & Jenkins 1976, section 7.1 (exact likelihood).
+    m by least squares on (x_i - a x_i-1)/(1 - a) with weights (1 - a)/(1 + a). The interval is where log L is
+    within 1.92 of its maximum, the error comes from its curvature.
+
+    values: one per slot, NaN where missing [unit of the property]
+    at: place of each value, ascending, for tests between slots; phi is then 0 or more [slots]
+    returns: phi with interval and error, level, both sigmas, log-likelihood [unit of the property]
+
+    Shapes: one row of eight or more measured values; `at` as long.
+    Validity: stationary series; phi within -0.999 and 0.999.
+    Errors: InputError for fewer values, equal or infinite ones, places that do not ascend or are too few.
+    Example:
+    >>> fit = fit_autoregression([1.0, 1.5, 1.8, 1.2, 0.9, 0.4, 0.2, 0.6, 1.1])
+    >>> round(fit.phi, 3), fit.count
+    (0.588, 9)
+
+    Source: box_jenkins1976, section 7.1 (exact likelihood).
     """
     series = as_series(values)
     places = np.arange(series.size, dtype=np.float64) if at is None else _places(at, series.size)

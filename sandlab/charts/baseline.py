@@ -95,16 +95,27 @@ def freeze(
 ) -> Limits:
     """Limits of an individuals chart from a baseline window.
 
-    centre = mean; sigma = standard deviation of all values ("overall", right for autocorrelated tests) or
-    mean moving range / d2(2) ("moving_range", too narrow by sqrt(1 - lag1) when tests resemble each other).
+    ``centre = mean; sigma = standard deviation, or mean moving range / d2(2); limits centre +- width sigma``
 
-    Parameters: values: one per slot, NaN where missing [any]. width: limits in sigmas, above 0 [1].
-    excluded: places left out with an assignable cause, from 0 [1]. floor, ceiling: physical bounds [any].
-    Valid for roughly normal values. Flags: "constant", "few", "coarse", "autocorrelated".
-    Raises InputError, with every problem at once, for fewer than MINIMUM_BASELINE values, values without
-    neighbours, infinite values, a width of 0 or less, an excluded place that is not there.
-    Example: the ten flow rates of the NIST handbook: 50.81, 45.8176 and 55.8024 on moving ranges.
-    Source: nist_handbook 6.3.2.2.
+    values: one per slot, NaN where missing [unit of the property]
+    width: distance of the limits from the centre, in sigmas, above 0 [1]
+    basis: "overall", right for tests that resemble each other, or "moving_range" [word]
+    excluded: places left out with an assignable cause, counted from 0 [1]
+    floor: physical lower bound, None without one [unit of the property]
+    ceiling: physical upper bound, None without one [unit of the property]
+    returns: frozen limits with both sigmas, lag-1 autocorrelation and flags [unit of the property]
+
+    Shapes: one row of MINIMUM_BASELINE or more measured values.
+    Validity: roughly normal values; flags say constant, few, coarse, autocorrelated.
+    Errors: InputError with every problem at once: too few values, no two in a row, infinite ones, a width
+    of 0 or less, an excluded place that is not there.
+    Example:
+    >>> flow = [49.6, 47.6, 49.9, 51.3, 47.8, 51.2, 52.6, 52.4, 53.6, 52.1]
+    >>> limits = freeze(flow, basis="moving_range")
+    >>> round(limits.centre, 2), round(limits.lower, 4), round(limits.upper, 4)
+    (50.81, 45.8176, 55.8024)
+
+    Source: nist_handbook, 6.3.2.2.
     """
     series = as_series(values, where="baseline")
     places = _places(series, excluded)

@@ -38,11 +38,19 @@ def _grid() -> tuple[Floats, Floats]:
 def d2(subgroup_size: int) -> float:
     """Mean range of `subgroup_size` standard normal values.
 
-    d2 = integral of 1 - F^n - (1 - F)^n, with F the normal distribution.
+    ``integral of 1 - F^n - (1 - F)^n``, F the normal distribution and n the size
 
-    Parameters: subgroup_size: values in the sample, 2 to 1000 [1].
-    Raises InputError outside that range. Example: d2(2) is 2/sqrt(pi) = 1.12838.
-    Source: montgomery, Appendix VI (printed 1.128); Tippett 1925 for the integral.
+    subgroup_size: values in the sample [1]
+    returns: d2 [1]
+
+    Shapes: scalars.
+    Validity: normal values; 2 to 1000 in the sample.
+    Errors: InputError outside that range.
+    Example:
+    >>> round(d2(2), 6)
+    1.128379
+
+    Source: montgomery, Appendix VI.
     """
     _check(subgroup_size)
     weights, low = _grid()
@@ -53,16 +61,23 @@ def d2(subgroup_size: int) -> float:
 def d3(subgroup_size: int) -> float:
     """Standard deviation of the range of `subgroup_size` standard normal values.
 
-    d3^2 = E R^2 - d2^2, E R^2 = 2 times the integral over y < x of
-    1 - F(x)^n - (1 - F(y))^n + (F(x) - F(y))^n.
-    The integrand's kink on y = x is met by mapping the triangle onto the square, so the nodes lie inside it.
+    ``d3^2 = E R^2 - d2^2, E R^2 = 2 integral over y < x of 1 - F(x)^n - (1 - F(y))^n + (F(x) - F(y))^n``
 
-    Parameters: subgroup_size: values in the sample, 2 to 1000 [1].
-    Raises InputError outside that range. Example: d3(2) is sqrt(2 - 4/pi) = 0.85250.
-    Source: montgomery, Appendix VI (printed 0.853).
+    subgroup_size: values in the sample [1]
+    returns: d3 [1]
+
+    Shapes: scalars.
+    Validity: normal values; 2 to 1000 in the sample.
+    Errors: InputError outside that range.
+    Example:
+    >>> round(d3(2), 6)
+    0.852502
+
+    Source: montgomery, Appendix VI.
     """
     _check(subgroup_size)
     n = subgroup_size
+    # The triangle y < x becomes a square, so that no node meets the kink on its edge.
     across, weights = nodes_between(-_REACH, _REACH, _NODES)
     share, share_weights = nodes_between(0.0, 1.0, _NODES // 2)
     y = -_REACH + np.outer(across + _REACH, share)
@@ -76,11 +91,19 @@ def d3(subgroup_size: int) -> float:
 def c4(subgroup_size: int) -> float:
     """Mean standard deviation (n - 1 in the denominator) of `subgroup_size` standard normal values.
 
-    c4 = sqrt(2/(n-1)) gamma(n/2) / gamma((n-1)/2).
+    ``sqrt(2/(n - 1)) gamma(n/2) / gamma((n - 1)/2)``
 
-    Parameters: subgroup_size: values in the sample, 2 to 1000 [1].
-    Raises InputError outside that range. Example: c4(5) is 0.93999.
-    Source: montgomery, Appendix VI (printed 0.9400).
+    subgroup_size: values in the sample [1]
+    returns: c4 [1]
+
+    Shapes: scalars.
+    Validity: normal values; 2 to 1000 in the sample.
+    Errors: InputError outside that range.
+    Example:
+    >>> round(c4(5), 6)
+    0.939986
+
+    Source: montgomery, Appendix VI.
     """
     _check(subgroup_size)
     n = subgroup_size
@@ -88,26 +111,44 @@ def c4(subgroup_size: int) -> float:
 
 
 def range_limit_factors(subgroup_size: int, *, width: float = 3.0) -> tuple[float, float]:
-    """Lower and upper limit of a range chart as multiples of the mean range (D3 and D4 at width 3).
+    """Limits of a range chart as multiples of the mean range (D3 and D4 at width 3).
 
-    max(0, 1 - width d3/d2) and 1 + width d3/d2.
+    ``max(0, 1 - width d3/d2) and 1 + width d3/d2``
 
-    Parameters: subgroup_size: values in the sample, 2 to 1000 [1]. width: limits in standard deviations [1].
-    Raises InputError outside that range. Example: (0, 3.267) for moving ranges of two.
-    Source: montgomery, Appendix VI; astm_e2587.
+    subgroup_size: values in the sample [1]
+    width: distance of the limits from the centre, in standard deviations [1]
+    returns: lower and upper factor [1]
+
+    Shapes: scalars.
+    Validity: normal values; 2 to 1000 in the sample.
+    Errors: InputError outside that range.
+    Example:
+    >>> [round(factor, 3) for factor in range_limit_factors(2)]
+    [0.0, 3.267]
+
+    Source: montgomery, Appendix VI.
     """
     spread = width * d3(subgroup_size) / d2(subgroup_size)
     return max(0.0, 1.0 - spread), 1.0 + spread
 
 
 def sigma_limit_factors(subgroup_size: int, *, width: float = 3.0) -> tuple[float, float]:
-    """Lower and upper limit of a standard-deviation chart as multiples of its centre (B3 and B4 at width 3).
+    """Limits of a standard-deviation chart as multiples of its centre (B3 and B4 at width 3).
 
-    max(0, 1 - q) and 1 + q with q = width sqrt(1 - c4^2) / c4.
+    ``max(0, 1 - q) and 1 + q, q = width sqrt(1 - c4^2)/c4``
 
-    Parameters: subgroup_size: values in the sample, 2 to 1000 [1]. width: limits in standard deviations [1].
-    Raises InputError outside that range. Example: (0, 2.089) for five.
-    Source: montgomery, Appendix VI; astm_e2587.
+    subgroup_size: values in the sample [1]
+    width: distance of the limits from the centre, in standard deviations [1]
+    returns: lower and upper factor [1]
+
+    Shapes: scalars.
+    Validity: normal values; 2 to 1000 in the sample.
+    Errors: InputError outside that range.
+    Example:
+    >>> [round(factor, 3) for factor in sigma_limit_factors(5)]
+    [0.0, 2.089]
+
+    Source: montgomery, Appendix VI.
     """
     spread = width * math.sqrt(1.0 - c4(subgroup_size) ** 2) / c4(subgroup_size)
     return max(0.0, 1.0 - spread), 1.0 + spread

@@ -48,18 +48,26 @@ def cusum(
 ) -> CusumChart:
     """Two-sided tabular CUSUM of `values` around the frozen centre.
 
-    With y = (x - centre)/sigma: upper S_t = max(0, S_t-1 + y_t - k), lower S_t = max(0, S_t-1 - y_t - k),
-    both from the head start (h/2 for fast initial response); a signal when S_t > h. As running sums:
-    C_t = S_0 + sum(y - k), S_t = C_t - min(0, C_1 ... C_t).
+    ``upper S_t = max(0, S_t-1 + y_t - k), lower S_t = max(0, S_t-1 - y_t - k), y = (x - centre)/sigma``
+    ``S_t = C_t - min(0, C_1 ... C_t), C_t = S_0 + sum(y - k)``; a signal when S_t > h
 
-    Parameters: values: one per slot, NaN where missing [any]. reference: k, half the shift to be found, 0 or
-    more, in sigmas [1]. decision: h, above 0, in sigmas; `cusum_decision` finds it for a run length [1].
-    head_start: first value of both sums, 0 to h, in sigmas [1].
-    Valid for independent tests; autocorrelated ones alarm more often. The default pair alarms falsely once in
-    370 independent tests. Raises InputError for settings out of range, infinite values, limits of a
-    constant baseline.
-    Example: k 0.5 and h 5 on Montgomery's Table 9.1: the upper sum is 5.28 at test 29, run since 7 tests.
-    Source: nist_handbook 6.3.2.3; montgomery, section 9.1; lucas_crosier1982.
+    values: one per slot, NaN where missing [unit of the property]
+    limits: frozen baseline, of which centre and sigma are used [unit of the property]
+    reference: k, half the shift to be found, in sigmas, 0 or more [1]
+    decision: h, in sigmas, above 0; `cusum_decision` finds it for a run length [1]
+    head_start: first value of both sums, in sigmas, 0 to below h; h/2 for fast initial response [1]
+    returns: both sums per slot in sigmas, the tests each has run, and where it is past h [1]
+
+    Shapes: one row of values.
+    Validity: independent tests; the default pair then alarms falsely once in 370. Autocorrelated tests alarm
+    more often.
+    Errors: InputError for settings out of range, infinite values, limits of a constant baseline.
+    Example:
+    >>> chart = cusum([325.35, 325.225, 328.325], Limits(325.0, 1.0, 99, 1.0, 1.0, 0.0), reference=0.3175)
+    >>> chart.upper.round(4).tolist()
+    [0.0325, 0.0, 3.0075]
+
+    Source: nist_handbook, 6.3.2.3; head start: lucas_crosier1982.
     """
     _check(limits, reference, decision, head_start)
     series = as_series(values)

@@ -54,14 +54,21 @@ def is_complete(series: Floats) -> bool:
 
 
 def mean_and_sigma(values: npt.ArrayLike) -> tuple[float, float]:
-    """Mean and standard deviation (n - 1) of the measured values.
+    """Mean and standard deviation (n - 1) of the measured values, in two passes.
 
-    Two passes on x - x[0]: mean = x0 + sum(x - x0)/n, s^2 = (sum r^2 - (sum r)^2/n)/(n - 1), r = x - mean,
-    which keeps 15 digits of the NIST reference sets, 13 on Michelso and 9 on NumAcc3.
+    ``mean = x0 + sum(x - x0)/n; s^2 = (sum r^2 - (sum r)^2/n)/(n - 1), r = x - mean``
 
-    Parameters: values: one per slot, NaN where missing [any].
-    Raises InputError for fewer than two measured values. Example: (10000002, 1) for 10000001, -3, -2.
-    Source: nist_strd.
+    values: one per slot, NaN where missing [unit of the property]
+    returns: mean and standard deviation [unit of the property]
+
+    Shapes: one row of two or more measured values.
+    Validity: 14 digits on the NIST reference sets; 13 on Michelso, 9 on NumAcc3: doubles hold no more of them.
+    Errors: InputError for fewer than two measured values, for infinite ones.
+    Example:
+    >>> mean_and_sigma([10000001.0, 10000003.0, 10000002.0])
+    (10000002.0, 1.0)
+
+    Source: nist_strd, NumAcc1.
     """
     measured = _measured(as_series(values))
     if measured.size < 2:
@@ -81,12 +88,19 @@ def moving_ranges(values: npt.ArrayLike) -> Floats:
 def lag1_autocorrelation(values: npt.ArrayLike) -> float | None:
     """How alike neighbouring tests are: 0 for independent ones, towards 1 when each repeats the last.
 
-    r1 = (n - 1) mean((x_i - m)(x_i+1 - m) over neighbours) / sum((x_i - m)^2), which is the usual
-    sum over n - 1 neighbours when none is missing; held within -1 and 1 when few neighbours are left.
+    ``r1 = (n - 1) mean((x_i - m)(x_i+1 - m) over neighbours) / sum((x_i - m)^2)``
 
-    Parameters: values: one per slot, NaN where missing [any].
-    None when all values are equal or none has a neighbour.
-    Example: -0.5 for 10000001, 10000003, 10000002. Source: nist_strd (lag-1 autocorrelation).
+    values: one per slot, NaN where missing [unit of the property]
+    returns: autocorrelation, None when all values are equal or none has a neighbour [1]
+
+    Shapes: one row of two or more measured values.
+    Validity: the usual sum over n - 1 products when no test is missing; held within -1 and 1.
+    Errors: InputError for fewer than two measured values, for infinite ones.
+    Example:
+    >>> lag1_autocorrelation([10000001.0, 10000003.0, 10000002.0])
+    -0.5
+
+    Source: nist_strd, NumAcc1.
     """
     return estimate(values).lag1
 

@@ -39,19 +39,28 @@ def ewma(
     width: float = 2.86,
     steady_limits: bool = False,
 ) -> EwmaChart:
-    """EWMA chart of `values` around the frozen centre.
+    """EWMA chart of `values` around the frozen centre; no run rules belong on its points.
 
-    z_t = w x_t + (1 - w) z_t-1 from z_0 = centre; limits centre +- width sigma sqrt(v_t) with
-    v_t = w/(2 - w) (1 - (1 - w)^2t), t counting measured tests; v = w/(2 - w) throughout for steady limits.
-    No run rules belong on it: its points resemble each other by construction.
+    ``z_t = w x_t + (1 - w) z_t-1, z_0 = centre; limits centre +- width sigma sqrt(v_t)``
+    ``v_t = w/(2 - w) (1 - (1 - w)^2t)``, t counting measured tests; steady limits leave out the bracket
 
-    Parameters: values: one per slot, NaN where missing [any]. weight: w, above 0 to 1 [1].
-    width: in sigmas of the average, above 0; `ewma_width` finds it for a run length [1].
-    Valid for independent tests; autocorrelated ones alarm more often. The default pair alarms falsely about
-    once in 370 independent tests.
-    Raises InputError for a weight or width out of range, infinite values, limits of a constant baseline.
-    Example: weight 0.3 on the NIST handbook's 20 values gives 50.60, 49.52, 50.56 ...
-    Source: nist_handbook 6.3.2.4; montgomery, section 9.2; lucas_saccucci1990.
+    values: one per slot, NaN where missing [unit of the property]
+    limits: frozen baseline, of which centre and sigma are used [unit of the property]
+    weight: w of the newest test, above 0 to 1 [1]
+    width: of the limits in sigmas of the average, above 0; `ewma_width` finds it for a run length [1]
+    steady_limits: as wide from the start as in the long run [yes or no]
+    returns: the average and its limits per slot, and where it is outside [unit of the property]
+
+    Shapes: one row of values.
+    Validity: independent tests; the default pair then alarms falsely about once in 370. Autocorrelated tests
+    alarm more often.
+    Errors: InputError for settings out of range, infinite values, limits of a constant baseline.
+    Example:
+    >>> chart = ewma([52.0, 47.0, 53.0], Limits(50.0, 2.0539, 99, 2.0539, 2.0539, 0.0), weight=0.3)
+    >>> chart.average.round(2).tolist()
+    [50.6, 49.52, 50.56]
+
+    Source: nist_handbook, 6.3.2.4; exact limits: montgomery, section 9.2.
     """
     _check(limits, weight, width)
     series = as_series(values)

@@ -53,12 +53,18 @@ def individuals(
 ) -> IndividualsChart:
     """The individuals chart of `values` against frozen `limits`, with its signals and its state in words.
 
-    Parameters: values: one per slot, NaN where missing; a corrected test is just its present value [any].
-    times_us: when each was taken, ascending, or None [us]. limits: of the frozen baseline, None without one.
-    rules, alarms: keys of the rules shown and of those that alarm, None for the defaults.
-    recent: the state is "signal" while an alarm lies among that many last measured values [1].
-    Raises InputError for infinite values and for times that are not ascending or do not match the values.
-    Source: nist_handbook 6.3.2.2; western_electric; nelson1984.
+    values: one per slot, NaN where missing; a corrected test is just its present value [unit of the property]
+    times_us: when each was taken, ascending, or None [us]
+    limits: frozen baseline, None without one [unit of the property]
+    rules: keys of the rules shown, None for all [word]
+    alarms: keys of the rules that alarm, None for those that do by default [word]
+    decimals: of the numbers in words [1]
+    unit: behind the numbers in words [word]
+    recent: the state is "signal" while an alarm lies among that many last measured values [1]
+    returns: the chart, its points, signals, state and sentence [unit of the property]
+
+    Errors: InputError for infinite values, and for times that do not ascend or do not match the values.
+    Source: nist_handbook, 6.3.2.2; rules: western_electric, nelson1984.
     """
     series = as_series(values)
     times = None if times_us is None else _times(times_us, series.size)

@@ -12,6 +12,7 @@ from sandlab.charts.baseline import Limits
 from sandlab.charts.estimates import as_series
 from sandlab.charts.normal import Floats
 from sandlab.charts.rules import RULES, Rule, Side, completions
+from sandlab.quantities import format_number
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,7 +83,7 @@ class _Speaker:
 
     def number(self, value: float) -> str:
         """`value` with its decimals and unit."""
-        text = f"{value:.{self.decimals}f}"
+        text = format_number(value, self.decimals)
         return f"{text} {self.unit}" if self.unit else text
 
     def reason(self, rule: Rule, side: Side, series: Floats, members: tuple[int, ...]) -> str:
@@ -116,4 +117,4 @@ class _Speaker:
 
     def _band(self, rule: Rule) -> str:
         low, high = self.limits.line(-rule.beyond), self.limits.line(rule.beyond)
-        return f"{low:.{self.decimals}f} and {self.number(high)}"
+        return f"{format_number(low, self.decimals)} and {self.number(high)}"

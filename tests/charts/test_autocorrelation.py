@@ -28,7 +28,8 @@ def full_likelihood(values: Floats, places: Floats, phi: float, mean: float, sig
 def test_lake_huron() -> None:
     """Annual level of Lake Huron 1875-1972: R's arima prints 0.8375 (0.0538), 579.1153 (0.4240), 0.5093.
 
-    The figures, with a log-likelihood of -106.6, are from memory of the printed output; that optimiser stops within 1e-4 of the maximum.
+    The figures, and the log-likelihood of -106.6, are from memory of the printed output.
+    That optimiser stops within 1e-4 of the maximum.
     """
     fit = fit_autoregression(column("lake_huron_level.csv", "x"))
     assert fit.phi == pytest.approx(0.8375, abs=1.5e-4)

@@ -18,16 +18,26 @@ def cusum_run_length(
 ) -> float:
     """Mean number of independent normal tests until a tabular CUSUM passes its decision interval.
 
-    One upper sum from s, with k the reference value and h the decision interval:
-    L(s) = 1 + F(k - shift - s) L(0) + integral from 0 to h of n(u - s + k - shift) L(u) du, unknown at 0 and
-    at Gauss-Legendre nodes. Both sums together, from head starts s:
-    (L+(s) L-(0) + L+(0) L-(s) - L+(0) L-(0)) / (L+(0) + L-(0)).
+    ``L(s) = 1 + F(k - shift - s) L(0) + integral from 0 to h of n(u - s + k - shift) L(u) du``, one upper sum
+    ``(L+(s) L-(0) + L+(0) L-(s) - L+(0) L-(0)) / (L+(0) + L-(0))``, both sums
 
-    Parameters: reference: k, 0 or more, in sigmas [1]. decision: h, 0.1 to 100, in sigmas [1].
-    shift: of the mean, in sigmas [1]. head_start: first value of the sums, 0 to h, in sigmas [1].
-    sides: 1 for the upper sum alone, 2 for both [1].
-    Valid for known limits and independent tests. Raises InputError outside those ranges.
-    Example: 168 for k 0.5 and h 4, both sides. Source: lucas_crosier1982, Table 1; vance1986, Table 1.
+    Unknown at 0 and at Gauss-Legendre nodes.
+
+    reference: k, in sigmas, 0 to 10 [1]
+    decision: h, in sigmas, 0.1 to 100 [1]
+    shift: of the mean, in sigmas [1]
+    head_start: s, first value of the sums, in sigmas, 0 to below h [1]
+    sides: 1 for the upper sum alone, 2 for both [1]
+    returns: average run length [tests]
+
+    Shapes: scalars.
+    Validity: known centre and sigma, independent normal tests.
+    Errors: InputError outside those ranges.
+    Example:
+    >>> round(cusum_run_length(0.5, 4.0, shift=1.0), 2)
+    8.38
+
+    Source: lucas_crosier1982, Table 1; vance1986, Table 1.
     """
     _check(reference, decision, head_start, sides)
     upper, upper_zero = _one_sided(reference, decision, shift, head_start)
@@ -43,12 +53,22 @@ def cusum_decision(
 ) -> float:
     """Decision interval that makes a CUSUM alarm once in `run_length` tests when nothing is wrong.
 
-    Root of log(L(h)/run_length), bracketed from below.
+    ``root of log(L(h)/run_length)``, bracketed from below
 
-    Parameters: reference: k, 0 or more, in sigmas [1]. run_length: tests between false alarms, 2 to 1e6 [1].
-    head_start_share: head start as a share of h, 0 to below 1; 0.5 is usual [1]. sides: 1 or 2 [1].
-    Raises InputError outside those ranges.
-    Example: 4.7749 for k 0.5 and run length 370.4. Source: lucas_crosier1982.
+    reference: k, in sigmas, 0 to 10 [1]
+    run_length: wanted between false alarms, 2 to 1000000 [tests]
+    head_start_share: head start as a share of h, 0 to below 1; 0.5 is usual [1]
+    sides: 1 for the upper sum alone, 2 for both [1]
+    returns: decision interval in sigmas [1]
+
+    Shapes: scalars.
+    Validity: as for `cusum_run_length`.
+    Errors: InputError outside those ranges.
+    Example:
+    >>> round(cusum_decision(0.5, 168.0), 1)
+    4.0
+
+    Source: lucas_crosier1982, Table 1.
     """
 
     def length(decision: float) -> float:
@@ -58,9 +78,21 @@ def cusum_decision(
 
 
 def cusum_reference(shift: float) -> float:
-    """The reference value that finds a shift of the mean soonest: half of it.
+    """The reference value that finds a shift of the mean soonest.
 
-    Parameters: shift: to be found, in sigmas [1]. Source: lucas_crosier1982.
+    ``k = shift/2``
+
+    shift: to be found, in sigmas [1]
+    returns: reference value in sigmas [1]
+
+    Shapes: scalars.
+    Validity: independent normal tests.
+    Errors: none.
+    Example:
+    >>> cusum_reference(1.0)
+    0.5
+
+    Source: montgomery, section 9.1.
     """
     return abs(shift) / 2.0
 
@@ -68,12 +100,23 @@ def cusum_reference(shift: float) -> float:
 def crosier_run_length(reference: float, decision: float, *, shift: float = 0.0) -> float:
     """Mean number of independent normal tests until Crosier's two-sided CUSUM passes its decision interval.
 
-    The one sum s moves to s + x drawn towards 0 by k, and to 0 from within k of it:
-    L(s) = 1 + P(|s + x| <= k) L(0) + integral over 0 < |u| < h of n(u + k sign(u) - s - shift) L(u) du.
+    ``L(s) = 1 + P(|s + x| <= k) L(0) + integral over 0 < |u| < h of n(u + k sign(u) - s - shift) L(u) du``
 
-    Parameters: reference: k, 0 or more, in sigmas [1]. decision: h, 0.1 to 100, in sigmas [1].
-    shift: of the mean, in sigmas [1]. Raises InputError outside those ranges.
-    Example: 168 for k 0.5 and h 3.73. Source: crosier1986, Table 3.
+    Its one sum moves by each test and is then drawn towards 0 by k, to 0 from within k of it.
+
+    reference: k, in sigmas, 0 to 10 [1]
+    decision: h, in sigmas, 0.1 to 100 [1]
+    shift: of the mean, in sigmas [1]
+    returns: average run length [tests]
+
+    Shapes: scalars.
+    Validity: known centre and sigma, independent normal tests.
+    Errors: InputError outside those ranges.
+    Example:
+    >>> round(crosier_run_length(0.5, 3.73, shift=1.0), 2)
+    7.92
+
+    Source: crosier1986, Table 3.
     """
     _check(reference, decision, 0.0, 2)
     half, half_weights = nodes_between(0.0, decision, _count(decision))

@@ -19,16 +19,25 @@ def ewma_run_length(
 ) -> float:
     """Mean number of independent normal tests until an EWMA leaves its limits.
 
-    With h = width sqrt(w/(2 - w)) and the EWMA at z (in sigmas),
-    L(z) = 1 + integral over |u| < h of n((u - (1 - w) z)/w - shift)/w L(u) du,
-    solved at Gauss-Legendre nodes (Crowder 1987). Exact limits h sqrt(1 - (1 - w)^2t) are narrower at first:
-    the density of z is carried along them until they are steady.
+    ``L(z) = 1 + integral over |u| < h of n((u - (1 - w) z)/w - shift)/w L(u) du, h = width sqrt(w/(2 - w))``
 
-    Parameters: weight: w of the newest test, 0.005 to 1 [1]. width: of the limits, in sigmas of the EWMA,
-    0.1 to 8 [1]. shift: of the mean, in sigmas [1]. start: first value of the EWMA, in sigmas [1].
-    steady_limits: limits as wide from the start as in the long run.
-    Valid for known limits and independent tests. Raises InputError outside those ranges.
-    Example: 500 for weight 0.03 and width 2.437 with steady limits.
+    Solved at Gauss-Legendre nodes. Exact limits h sqrt(1 - (1 - w)^2t) are narrower at first: the density of
+    the EWMA is carried along them until they are steady.
+
+    weight: w of the newest test, 0.005 to 1 [1]
+    width: of the limits in sigmas of the average, 0.1 to 8 [1]
+    shift: of the mean, in sigmas of a test [1]
+    start: first value of the average, in sigmas of a test [1]
+    steady_limits: as wide from the start as in the long run [yes or no]
+    returns: average run length [tests]
+
+    Shapes: scalars.
+    Validity: known centre and sigma, independent normal tests.
+    Errors: InputError outside those ranges.
+    Example:
+    >>> round(ewma_run_length(0.05, 2.0, shift=1.0, steady_limits=True), 2)
+    8.38
+
     Source: crowder1987, Table 1; lucas_saccucci1990, Table 3.
     """
     _check(weight, width, start)
@@ -44,11 +53,21 @@ def ewma_run_length(
 def ewma_width(weight: float, run_length: float, *, steady_limits: bool = False) -> float:
     """Width of the limits that makes an EWMA alarm once in `run_length` tests when nothing is wrong.
 
-    Root of log(L(width)/run_length), bracketed from below.
+    ``root of log(L(width)/run_length)``, bracketed from below
 
-    Parameters: weight: of the newest test, 0.005 to 1 [1]. run_length: tests between alarms, 2 to 1e6 [1].
-    steady_limits: as in `ewma_run_length`. Raises InputError outside those ranges.
-    Example: 2.8143 for weight 0.1, run length 500, steady limits. Source: crowder1989.
+    weight: of the newest test, 0.005 to 1 [1]
+    run_length: wanted between false alarms, 2 to 1000000 [tests]
+    steady_limits: as wide from the start as in the long run [yes or no]
+    returns: width in sigmas of the average [1]
+
+    Shapes: scalars.
+    Validity: as for `ewma_run_length`.
+    Errors: InputError outside those ranges.
+    Example:
+    >>> round(ewma_width(0.05, 250.0, steady_limits=True), 2)
+    2.32
+
+    Source: crowder1989, design tables.
     """
     _check(weight, 1.0, 0.0)
 

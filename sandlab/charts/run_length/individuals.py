@@ -31,17 +31,29 @@ def individuals_alarm_rate_ar1(
 ) -> AlarmRate:
     """Alarm rate of limits centre +- width sigma on a first-order autoregressive series.
 
-    sigma is the marginal standard deviation of the series. With x the present value in sigmas,
-    L(x) = 1 + integral over |y| < width of n(y; shift + phi (x - shift), 1 - phi^2) L(y) dy, solved at
-    Gauss-Legendre nodes; the run starts in the stationary law: ARL = 1 + integral of n(y; shift, 1) L(y) dy.
-    Limits from moving ranges have the width (1 - phi)^0.5 times as large. With `baseline_count` the centre
-    and the overall sigma come from that many earlier values; all three figures are then means over the two
-    estimates' normal approximation, of variances (1 + phi)/(1 - phi)/n and (1 + phi^2)/(1 - phi^2)/2n.
+    ``L(x) = 1 + integral over |y| < width of n(y; shift + phi (x - shift), 1 - phi^2) L(y) dy``
+    ``ARL = 1 + integral over |y| < width of n(y; shift, 1) L(y) dy``, from the stationary law
 
-    Parameters: phi: lag-1 autocorrelation, -0.995 to 0.995 [1]. width: limits in sigmas, 0.5 to 6 [1].
-    shift: of the mean, in sigmas [1]. baseline_count: values in the baseline, None for known limits [1].
-    Raises InputError outside those ranges. Example: ARL 370.4 at phi 0, 396.3 at 0.5; share beyond 0.0027.
-    Source: kramer_schmid2000, Table 1 (modified individuals chart).
+    sigma is the marginal standard deviation of the series; limits from moving ranges have sqrt(1 - phi) of the
+    width. With `baseline_count` the centre and the overall sigma come from that many earlier values: means
+    over the two estimates' normal approximation, of variances (1 + phi)/(1 - phi)/n and
+    (1 + phi^2)/(1 - phi^2)/2n.
+
+    phi: lag-1 autocorrelation, -0.995 to 0.995 [1]
+    width: of the limits in sigmas, 0.5 to 6 [1]
+    shift: of the mean, in sigmas [1]
+    baseline_count: values in the baseline, None for known limits [1]
+    returns: shares of tests beyond and opening a run beyond, and average run length [1 and tests]
+
+    Shapes: scalars.
+    Validity: normal values; with a baseline, shares within 6 % when n (1 - phi)/(1 + phi) is 30 or more.
+    Errors: InputError outside those ranges.
+    Example:
+    >>> rate = individuals_alarm_rate_ar1(0.4, 3.09023, shift=1.0)
+    >>> round(rate.average_run_length, 2)
+    61.85
+
+    Source: kramer_schmid2000, Table 1.
     """
     _check(phi, width, baseline_count)
     if baseline_count is None:

@@ -29,14 +29,24 @@ class _Chain:
 def rules_run_length(rules: Iterable[str], *, shift: float = 0.0, width: float = 3.0) -> float:
     """Mean number of independent normal tests until one of the rules is completed.
 
-    The state is what the last points leave open of each rule; a test falls into one zone between the lines
-    -width ... width; L = 1 + Q L over the states that do not signal, started with no point before.
+    ``L = 1 + Q L``, Q the moves between the states that do not signal, from the empty one
 
-    Parameters: rules: keys of rules that count points beyond a line on one side. shift: of the mean, in
-    sigmas [1]. width: of the control limits, in sigmas [1].
-    Valid for known limits and independent tests. Raises InputError for an unknown rule, none, or one that
-    compares neighbours or counts both sides (trend, alternating, inner, both sides): simulate those.
-    Example: 91.75 for the four Western Electric rules. Source: champ_woodall1987, Table 1.
+    A state is what the last points leave open of each rule; a test falls into one zone between the lines.
+
+    rules: keys of rules that count points beyond a line on one side [word]
+    shift: of the mean, in sigmas [1]
+    width: of the control limits, in sigmas [1]
+    returns: average run length [tests]
+
+    Shapes: any number of keys; scalars.
+    Validity: known centre and sigma, independent normal tests.
+    Errors: InputError for no rule, an unknown one, or one that zones cannot count (trend, alternating, inner,
+    both sides).
+    Example:
+    >>> round(rules_run_length(["beyond_limit", "two_of_three_outer"]), 2)
+    225.44
+
+    Source: champ_woodall1987, Table 1.
     """
     picked = chosen(rules)
     chain = _chain(tuple(sorted({rule.key for rule in picked})), width)
