@@ -29,6 +29,8 @@ def _finite(value: float) -> float:
 Finite = Annotated[float, AfterValidator(_finite)]
 Name = Annotated[str, Field(min_length=1, max_length=80)]
 Id = Annotated[str, Field(min_length=36, max_length=36)]
+# Counts fit the whole numbers that every database keeps.
+Count = Annotated[int, Field(ge=0, le=2**31 - 1)]
 
 
 class Record(BaseModel):
@@ -66,7 +68,7 @@ class Reading(BaseModel):
 
     name: Name
     value: Finite
-    repeat: int = Field(default=1, ge=1)
+    repeat: int = Field(default=1, ge=1, le=1000)
 
 
 class Result(BaseModel):
@@ -95,6 +97,17 @@ class Sample(Record):
     note: str = ""
     results: tuple[Result, ...] = ()
 
+    @model_validator(mode="after")
+    def _one_value_of_each(self) -> Sample:
+        properties = [result.property for result in self.results]
+        if len(set(properties)) < len(properties):
+            raise ValueError("a property stands twice in one sample")
+        if any(result.value is None for result in self.results):
+            raise ValueError("a result of a new sample has a value; what was not measured is left out")
+        if self.voided and self.results:
+            raise ValueError("a voided sample has no results")
+        return self
+
 
 class Amendment(Record):
     """A later result for a sample, a corrected one, or a void; `at` is the sample's own time.
@@ -106,7 +119,7 @@ class Amendment(Record):
 
     sample: Id
     point: Name
-    revision: int = Field(ge=0)
+    revision: Count
     specs_hash: str
     result: Result
 
@@ -114,13 +127,15 @@ class Amendment(Record):
     def _correction_has_reason(self) -> Amendment:
         if self.revision and not self.reason.strip():
             raise ValueError("a correction needs a reason")
+        if self.result.value is None and not self.revision:
+            raise ValueError("only a correction can void a value: the first revision has one")
         return self
 
 
 class Batch(Record):
     """One muller batch as made: actual kg per material, and moist return sand charged."""
 
-    number: int = Field(ge=0)
+    number: Count
     return_sand_kg: Annotated[Finite, Field(ge=0)]
     added_kg: dict[str, Annotated[Finite, Field(ge=0)]]
     recommendation: Id | None = None
@@ -159,7 +174,7 @@ class Baseline(Record):
     point: Name
     window_from: AwareDatetime
     window_to: AwareDatetime
-    count: int = Field(ge=2)
+    count: int = Field(ge=2, le=2**31 - 1)
     centre: Finite
     sigma: Finite
     sigma_moving_range: Finite

@@ -27,9 +27,11 @@ class Engines:
 
 def sqlite_engines(path: Path, *, readonly: bool) -> Engines:
     """Engines for an SQLite file: writers take the write lock at once, readers none before they read."""
-    writer = _sqlite_engine(path, "BEGIN IMMEDIATE", writing=not readonly)
-    reader = _sqlite_engine(path, "BEGIN", writing=False)
-    poll = _connect(path, writing=False)
+    # A reader may write to the file only what a crash left undone: SQLite rolls that back on the next look.
+    mode = "ro" if readonly else "rw"
+    writer = _sqlite_engine(lambda: _writing(_connect(path, mode)), "BEGIN IMMEDIATE")
+    reader = _sqlite_engine(lambda: _reading(_connect(path, mode)), "BEGIN")
+    poll = _reading(_connect(path, mode))
     lock = threading.Lock()
 
     def change_number() -> int:
@@ -73,8 +75,8 @@ def write_ahead_is_safe(version: tuple[int, ...]) -> bool:
     return version >= (3, 51, 3) or (3, 50, 7) <= version < (3, 51) or (3, 44, 6) <= version < (3, 45)
 
 
-def _sqlite_engine(path: Path, begin: str, *, writing: bool) -> Engine:
-    engine = create_engine("sqlite://", creator=lambda: _connect(path, writing=writing), poolclass=QueuePool)
+def _sqlite_engine(connect: Callable[[], sqlite3.Connection], begin: str) -> Engine:
+    engine = create_engine("sqlite://", creator=connect, poolclass=QueuePool)
 
     def start(connection: Connection) -> None:
         connection.exec_driver_sql(begin)
@@ -83,9 +85,8 @@ def _sqlite_engine(path: Path, begin: str, *, writing: bool) -> Engine:
     return engine
 
 
-def _connect(path: Path, *, writing: bool) -> sqlite3.Connection:
-    """A connection that commits nothing by itself and writes through to the disk."""
-    mode = "rwc" if writing else "ro"
+def _connect(path: Path, mode: str) -> sqlite3.Connection:
+    """A connection that begins and commits nothing by itself, and waits for others."""
     connection = sqlite3.connect(
         f"{path.absolute().as_uri()}?mode={mode}",
         uri=True,
@@ -94,8 +95,17 @@ def _connect(path: Path, *, writing: bool) -> sqlite3.Connection:
         check_same_thread=False,
     )
     connection.execute("PRAGMA foreign_keys = ON")
-    if writing:
-        journal = "WAL" if write_ahead_is_safe(sqlite3.sqlite_version_info) else "TRUNCATE"
-        connection.execute(f"PRAGMA journal_mode = {journal}")
-        connection.execute("PRAGMA synchronous = FULL")
+    return connection
+
+
+def _reading(connection: sqlite3.Connection) -> sqlite3.Connection:
+    connection.execute("PRAGMA query_only = ON")
+    return connection
+
+
+def _writing(connection: sqlite3.Connection) -> sqlite3.Connection:
+    """Through to the disk at every commit."""
+    journal = "WAL" if write_ahead_is_safe(sqlite3.sqlite_version_info) else "TRUNCATE"
+    connection.execute(f"PRAGMA journal_mode = {journal}")
+    connection.execute("PRAGMA synchronous = FULL")
     return connection

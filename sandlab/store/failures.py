@@ -21,6 +21,10 @@ _MEANINGS = {
         "no room is left on the disk; nothing of this save was written, what was saved before is intact",
         "free some space and save again",
     ),
+    "SQLITE_READONLY_ROLLBACK": (
+        "the last save was cut short, and reading alone may not clear away what is left of it",
+        "open it once for writing; what was saved before is intact",
+    ),
     "SQLITE_READONLY": (
         "the file or its folder may not be written",
         "get the right to write both, or open it for reading only",

@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-import os
 from pathlib import Path
 
-from sqlalchemy import Connection, func, inspect, make_url, select
+from sqlalchemy import URL, Connection, func, inspect, make_url, select
 from sqlalchemy.exc import ArgumentError
 
 from sandlab.errors import Problem, StoreError
 from sandlab.store import schema, triggers
 from sandlab.store.engines import Engines, postgresql_engines, sqlite_engines
 from sandlab.store.failures import told
+from sandlab.store.places import make_ready
 from sandlab.store.store import Store
 
 triggers.guard(schema.metadata)
@@ -36,31 +36,23 @@ def _engines(place: Path | str, *, readonly: bool) -> tuple[Engines, str]:
         except ArgumentError as error:
             raise StoreError(Problem(place, "is not a database address", "write dialect://...")) from error
         if url.get_backend_name() == "postgresql":
-            return postgresql_engines(url), url.render_as_string(hide_password=True)
+            return _postgresql(url)
         if url.get_backend_name() != "sqlite" or not url.database:
             raise StoreError(
                 Problem(place, "is no kind of database that is known here", "sqlite:// or postgresql://")
             )
         place = url.database
     path = Path(place)
-    _look_at(path, readonly=readonly)
+    make_ready(path, readonly=readonly)
     return sqlite_engines(path, readonly=readonly), str(path)
 
 
-def _look_at(path: Path, *, readonly: bool) -> None:
-    """Make what is missing, and refuse what cannot work."""
-    if path.is_dir():
-        raise StoreError(Problem(str(path), "is a folder", "name the database file in it"))
-    if readonly:
-        if not path.exists():
-            raise StoreError(Problem(str(path), "does not exist", "look at the path"))
-        return
-    path.parent.mkdir(parents=True, exist_ok=True)
-    for place in (path.parent, path):
-        if place.exists() and not os.access(place, os.W_OK):
-            do = "get the right to write there, or open it for reading only"
-            raise StoreError(Problem(str(place), "may not be written", do))
-    path.touch()
+def _postgresql(url: URL) -> tuple[Engines, str]:
+    where = url.render_as_string(hide_password=True)
+    try:
+        return postgresql_engines(url), where
+    except ImportError as error:
+        raise StoreError(Problem(where, f"{error.name} is not installed", "install psycopg")) from error
 
 
 def _prepare(engines: Engines, where: str, *, readonly: bool) -> None:

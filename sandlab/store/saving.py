@@ -123,42 +123,39 @@ def _revised_before(connection: Connection, rows: Rows) -> Iterator[Problem]:
 def _amend(connection: Connection, amendment: Amendment) -> list[Problem]:
     """Write an amendment if it fits its sample and follows the last revision, else say why not."""
     rows = _rows([amendment])
-    problems = [*_missing(connection, rows), *_not_following(connection, amendment)]
+    problems = [*_missing(connection, rows), *_unfit(connection, amendment)]
     if not problems:
         _insert(connection, rows)
     return problems
 
 
-def _not_following(connection: Connection, amendment: Amendment) -> Iterator[Problem]:
+def _unfit(connection: Connection, amendment: Amendment) -> Iterator[Problem]:
+    """What keeps an amendment from its sample, or from following the last revision."""
     where = f"{amendment.result.property} of the sample taken at {_moment(amendment.at_us)}"
     samples, results = schema.samples.c, schema.results.c
-    query = select(samples.id, samples.system, samples.point, samples.at, samples.revises).where(
+    query = select(schema.samples).where(
         (samples.id == amendment.sample) | (samples.revises == amendment.sample)
     )
-    for id_, system, point, at, revises in connection.execute(query):
-        if revises == amendment.sample:
-            yield Problem(where, f"the sample was replaced by {id_}", "read it again, then amend that one")
-        elif (system, point, at) != (amendment.system, amendment.point, amendment.at_us):
-            what = f"the sample is of {system}, {point}, {_moment(at)}"
+    for row in connection.execute(query):
+        if row.revises == amendment.sample or row.voided:
+            what = f"the sample was replaced or voided by {row.by} at {_moment(row.recorded_at)}"
+            yield Problem(where, what, "read the samples again, then amend the one in force")
+        elif (row.system, row.point, row.at) != (amendment.system, amendment.point, amendment.at_us):
+            what = f"the sample is of {row.system}, {row.point}, {_moment(row.at)}"
             yield Problem(where, what, "give the amendment the system, point and time of its sample")
-    query = (
-        select(results.revision, results.by, results.recorded_at)
-        .where(
-            results.system == amendment.system,
-            results.property == amendment.result.property,
-            results.taken_at == amendment.at_us,
-            results.sample == amendment.sample,
-        )
-        .order_by(results.revision.desc())
+    query = select(results.revision, results.by, results.recorded_at).where(
+        results.system == amendment.system,
+        results.property == amendment.result.property,
+        results.taken_at == amendment.at_us,
+        results.sample == amendment.sample,
     )
-    last = connection.execute(query).first()
+    last = connection.execute(query.order_by(results.revision.desc())).first()
     follows = 0 if last is None else last.revision + 1
-    if amendment.revision != follows:
-        what = f"revision {amendment.revision} does not follow"
-        if last is not None:
-            what += f" revision {last.revision}, recorded by {last.by} at {_moment(last.recorded_at)}"
-        do = f"nothing was saved; read the value again, then correct it as revision {follows}"
-        yield Problem(where, what, do)
+    if last is not None and amendment.revision < follows:
+        what = f"{last.by} recorded revision {last.revision} at {_moment(last.recorded_at)}, not seen here"
+        yield Problem(where, what, f"read the value again, then correct it as revision {follows}")
+    elif amendment.revision != follows:
+        yield Problem(where, f"revision {amendment.revision} does not follow", f"the next one is {follows}")
 
 
 def _refuse(problems: Iterable[Problem]) -> None:

@@ -106,6 +106,9 @@ samples = record_table(
     "samples", text("point"), text("specs_hash", to="specs.hash"), text("source"), text("note")
 )
 
+# A clock that runs behind shows against the last recording.
+Index("samples_by_recording", samples.c.system, samples.c.recorded_at)
+
 # Who amended a value, when and why; the value itself stands in `results`. `revises` may name the sample or
 # the amendment before: the revision number is what keeps the order.
 amendments = rows_table(

@@ -8,13 +8,14 @@ from datetime import datetime
 from typing import TypeVar
 
 import polars as pl
-from sqlalchemy import Connection, select
+from sqlalchemy import Connection, func, select
 
 from sandlab.errors import Problem, StoreError
 from sandlab.records import AnyRecord, Reading, Record, Sample
 from sandlab.store import history, reading, saving, schema
 from sandlab.store.engines import Engines
 from sandlab.store.failures import told
+from sandlab.store.rows import moment_of
 from sandlab.store.spans import Span
 
 R = TypeVar("R", bound=Record)
@@ -151,6 +152,14 @@ class Store:
         column = schema.specs.c
         with self._read() as connection:
             return connection.execute(select(column.text).where(column.hash == hash)).scalar()
+
+    def latest_recorded_at(self, system: str) -> datetime | None:
+        """When the last sample was recorded, by the clock of whoever recorded it."""
+        column = schema.samples.c
+        with self._read() as connection:
+            query = select(func.max(column.recorded_at)).where(column.system == system)
+            last = connection.execute(query).scalar()
+        return None if last is None else moment_of(last)
 
     def change_number(self) -> int:
         """A number that differs from the last one asked for when anything was saved since, by anybody."""
