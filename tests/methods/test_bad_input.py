@@ -204,6 +204,11 @@ def test_edges_of_validity_are_not_flagged() -> None:
     assert not mulling.equilibrium_moisture(11.0, 40.0).flags
     assert not mulling.remulled_efficiency(120.0, 40.0, 3.0, 150.0, 45.0, 3.0, 10.5).flags
     assert not permeability.permeability_orifice(3.0, [[2.0, 100.0], [3.0, 80.0]]).flags
+    assert not combustibles.loss_on_ignition(30.0, 40.0, 40.0).flags
+    assert not combustibles.volatiles(30.0, 40.0, 39.9995).flags
+    assert not combustibles.fixed_carbon(2.005, 2.0, 0.0, 0.0).flags
+    assert not combustibles.inert_fines(8.005, 8.0, 0.0, 0.0, 50.0).flags
+    assert not indices.dead_clay(8.0, 8.0).flags
 
 
 @pytest.mark.parametrize(
