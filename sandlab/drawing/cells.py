@@ -137,7 +137,7 @@ def _draw_title(canvas: Canvas, picture: ChartPicture, zone: tzinfo) -> None:
         value = float(picture.values[picture.cursor])
         reading = picture.text(value) if np.isfinite(value) else "not measured"
         right = f"{clock_text(int(picture.times[picture.cursor]), zone)}  {reading}"
-    elif not picture.times.size and picture.start is None:
+    elif len(right) + 2 + len(picture.heading()) > width or not picture.times.size:
         right = ""
     canvas.put(0, width - len(right), right, "label")
     canvas.put(0, 0, picture.heading()[: max(0, width - len(right) - 2)], "title")

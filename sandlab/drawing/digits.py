@@ -68,7 +68,7 @@ def block_number(text: str, height: int, glyphs: GlyphSet = "full") -> tuple[str
 
 
 def _rounded(rows: tuple[str, ...], stroke: int) -> tuple[str, ...]:
-    """Half blocks at a digit's outer corners, where two strokes meet: it looks less like a letter or a box."""
+    """Half blocks at a digit's outer corners, where two strokes meet: less like a letter or a box."""
     margin = "." * (stroke + 1)
     blank = "." * (len(rows[0]) + 2 * len(margin))
     padded = [blank, *(margin + row + margin for row in rows), blank]

@@ -114,12 +114,19 @@ def _draw_events(canvas: Canvas, area: Area, picture: ChartPicture) -> None:
     for event, (column, following) in zip(shown, pairwise([*columns, area.column + area.width]), strict=True):
         canvas.put(row, column, mark, "event")
         rightward, leftward = following - column - 2, column - free_from - 2
-        word = event.label[:LONGEST_WORD]
-        if rightward >= min(LEAST_WORD, len(word)):
-            canvas.put(row, column + 1, f" {word[: rightward - 1].rstrip()} ", "event")
-            free_from = column + len(word[: rightward - 1]) + 3
+        word = _cut(event.label, LONGEST_WORD)
+        cut = _cut(word, rightward - 1)
+        free_from = column + 1
+        if len(cut) >= min(LEAST_WORD, len(word)):
+            canvas.put(row, column + 1, f" {cut} ", "event")
+            free_from += len(cut) + 2
         elif leftward >= len(word):
             canvas.put(row, column - len(word) - 2, f" {word} ", "event")
-            free_from = column + 1
-        else:
-            free_from = column + 1
+
+
+def _cut(text: str, width: int) -> str:
+    """As much of a text as fits, in whole words where that leaves any."""
+    if len(text) <= width:
+        return text
+    head = text[: max(0, width)]
+    return head.rstrip() if text[len(head)] == " " or " " not in head else head.rsplit(" ", 1)[0]

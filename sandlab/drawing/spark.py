@@ -25,6 +25,8 @@ def sparkline(
     shows the one farthest from the middle, so that no outlier vanishes.
     """
     canvas = Canvas(width, 1)
+    if width < 1:
+        return canvas.frame()
     low, high = _span(values, lower, upper)
     kept = _farthest(values, width, (low + high) / 2)
     levels, first = np.array([ord(char) for char in _LEVELS[glyphs]], dtype=np.uint32), width - kept.size

@@ -1,0 +1,1 @@
+"""Checks of pictures, cells, marks and digits."""
