@@ -1,0 +1,160 @@
+"""Entries into samples: one for each point, time and technician; repeats and contradictions are tallied."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field, replace
+from datetime import UTC, datetime
+from uuid import UUID, uuid5
+from zoneinfo import ZoneInfo
+
+from sandlab.exchange.moments import Moment, in_zone
+from sandlab.exchange.notes import RowNote, Severity, Tally
+from sandlab.exchange.rows import Entry, Value
+from sandlab.records import Result, Sample
+
+# Ids of imported samples are uuid5 in this namespace, itself uuid5(NAMESPACE_DNS, "import.sandlab").
+# With another one, files that were imported before would be imported a second time.
+NAMESPACE = UUID("d98e0872-9e67-56be-8978-dbc8acc3e28a")
+
+
+@dataclass(slots=True)
+class _Draft:
+    """A sample while its rows are collected."""
+
+    point: str
+    at: datetime
+    by: str
+    sheet: str
+    remarks: list[str] = field(default_factory=list)
+    rows: list[int] = field(default_factory=list)
+    values: dict[str, Value] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class _Clash:
+    """A value that differs from what an earlier row has for the same property, point and time."""
+
+    new: Value
+    draft: _Draft
+    row: int
+
+    @property
+    def earlier(self) -> Value:
+        """The value of the earlier row, with the flags it has got meanwhile."""
+        return self.draft.values[self.new.property]
+
+
+class Gatherer:
+    """Turns the entries of one file into samples of one sand system."""
+
+    def __init__(self, file: str, system: str, zone: ZoneInfo, now: datetime, tally: Tally) -> None:
+        self.file, self.system, self.zone, self.now, self.tally = file, system, zone, now, tally
+        self._drafts: dict[tuple[str, datetime, str, str], _Draft] = {}
+        # Which draft has a property of a point and time, from which row.
+        self._first: dict[tuple[str, datetime, str], tuple[_Draft, int]] = {}
+
+    def take(self, entries: Iterable[Entry]) -> None:
+        """Add entries in the order of the file: of two that contradict each other the first stays."""
+        for entry in entries:
+            stated = entry.when.tzinfo is not None
+            moments = (Moment(entry.when.astimezone(UTC)),) if stated else in_zone(entry.when, self.zone)
+            # In an hour that comes twice a row that contradicts the first pass is of the second.
+            free = (moment for moment in moments if not self._clashes(entry, moment.at))
+            self._take_at(entry, next(free, moments[0]))
+
+    def _take_at(self, entry: Entry, moment: Moment) -> None:
+        clashes = self._clashes(entry, moment.at)
+        if moment.at > self.now:
+            what = f"{entry.when:%Y-%m-%d %H:%M} is still to come: the row is left out"
+            self._note("refused", entry, what, "correct the date, or the clock of this computer")
+        elif clashes:
+            self._refuse(entry, clashes)
+        else:
+            self._keep(entry, moment)
+
+    def _note(self, severity: Severity, entry: Entry, what: str, do: str) -> None:
+        self.tally.notes.append(RowNote(entry.sheet, entry.row, "", "", what, do, severity))
+
+    def _clashes(self, entry: Entry, at: datetime) -> list[_Clash]:
+        clashes = []
+        for value in entry.values:
+            draft, row = self._first.get((entry.point, at, value.property), (None, 0))
+            if draft is not None:
+                earlier = draft.values[value.property]
+                if (value.value, value.censored) != (earlier.value, earlier.censored):
+                    clashes.append(_Clash(value, draft, row))
+        return clashes
+
+    def _refuse(self, entry: Entry, clashes: list[_Clash]) -> None:
+        """Leave the row out, and flag the values that it contradicts."""
+        clash = clashes[0]
+        new, earlier = clash.new, clash.earlier
+        what = f"same time and point as row {clash.row}, which has '{earlier.text}': the row is left out"
+        do = "see which is right, and correct it in the tool if it is this one"
+        self.tally.notes.append(RowNote(entry.sheet, entry.row, new.column, new.text, what, do, "refused"))
+        what = f"row {entry.row} has '{new.text}' for the same time and point; this one is kept"
+        place = (clash.draft.sheet, clash.row, earlier.column, earlier.text)
+        self.tally.notes.append(RowNote(*place, what, "see which is right", "doubtful"))
+        for each in clashes:
+            flag = f"row {entry.row} of the imported file says '{each.new.text}'"
+            flagged = replace(each.earlier, flags=(*each.earlier.flags, flag))
+            each.draft.values[flagged.property] = flagged
+
+    def _keep(self, entry: Entry, moment: Moment) -> None:
+        """Add what no earlier row has said; a row with nothing new is a duplicate."""
+        keys = {value: (entry.point, moment.at, value.property) for value in entry.values}
+        new = [value for value in entry.values if keys[value] not in self._first]
+        if not new:
+            self.tally.duplicates += 1
+            _, row = self._first[keys[entry.values[0]]]
+            self._note("skipped", entry, f"says the same as row {row}", "")
+            return
+        self.tally.notes += entry.notes
+        if moment.doubt:
+            self._note("doubtful", entry, moment.doubt, "correct the time in the tool if it is wrong")
+        key = (entry.point, moment.at, entry.by, entry.sheet)
+        draft = self._drafts.setdefault(key, _Draft(entry.point, moment.at, entry.by, entry.sheet))
+        draft.rows.append(entry.row)
+        draft.remarks += [text for text in (moment.doubt, entry.remark) if text and text not in draft.remarks]
+        for value in new:
+            draft.values[value.property] = value
+            self._first[keys[value]] = (draft, entry.row)
+
+    def samples(self, specs_hash: str) -> tuple[Sample, ...]:
+        """All samples in order of time and point."""
+        drafts = sorted(self._drafts.values(), key=lambda draft: (draft.at, draft.point, draft.rows[0]))
+        return tuple(self._sample(draft, specs_hash) for draft in drafts)
+
+    def _sample(self, draft: _Draft, specs_hash: str) -> Sample:
+        results = tuple(_result(value) for value in draft.values.values())
+        place = self.file if draft.sheet == self.file else f"{self.file}, sheet {draft.sheet}"
+        rows = f"row {draft.rows[0]}" if len(draft.rows) == 1 else f"rows {draft.rows[0]}-{draft.rows[-1]}"
+        return Sample(
+            id=sample_id(self.system, draft.point, draft.at, results),
+            system=self.system,
+            at=draft.at,
+            by=draft.by,
+            recorded_at=self.now,
+            point=draft.point,
+            specs_hash=specs_hash,
+            source="import",
+            note="; ".join((f"{place}, {rows}", *draft.remarks)),
+            results=results,
+        )
+
+
+def _result(value: Value) -> Result:
+    return Result(
+        property=value.property, value=value.value, censored=value.censored, flags=value.flags
+    )  # fmt: skip
+
+
+def sample_id(system: str, point: str, at: datetime, results: Iterable[Result]) -> str:
+    """The id of an imported sample: the same system, point, time and values give the same id anywhere.
+
+    Who imported it, when, and from which file and row is left out, so that a file read again, or a part of
+    it copied into another one, adds nothing.
+    """
+    content = sorted(f"{result.property}={result.censored}{result.value:.10g}" for result in results)
+    return str(uuid5(NAMESPACE, "\n".join((system, point, at.astimezone(UTC).isoformat(), *content))))

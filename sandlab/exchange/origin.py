@@ -1,0 +1,99 @@
+"""Where, when and by whom the sand of one row was taken."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+from sandlab.errors import InputError, Problem, nearest
+from sandlab.exchange.grid import Sheet, letters
+from sandlab.exchange.layout import BlockLayout
+from sandlab.exchange.mapping import Mapping
+from sandlab.exchange.moments import Stamp, read_date, read_time
+from sandlab.exchange.notes import RowNote, Severity
+from sandlab.specs import Specs
+
+LONGEST_NAME = 80
+
+
+class CellRefused(Exception):  # noqa: N818 - reads as what happened
+    """One cell without which its row cannot be taken; becomes a note."""
+
+    def __init__(self, index: int, text: str, problem: Problem) -> None:
+        super().__init__(str(problem))
+        self.index, self.text, self.problem = index, text, problem
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One row of a sheet, with the date that holds for it (its own, or the one written above)."""
+
+    sheet: Sheet
+    number: int
+    date: str
+
+    def text(self, index: int | None) -> str:
+        """The text in a column; empty when there is no such column."""
+        return "" if index is None else self.sheet.text(self.number, index)
+
+    def note(self, severity: Severity, index: int, what: str, do: str) -> RowNote:
+        """A note on the cell in a column."""
+        text = self.text(index)
+        return RowNote(self.sheet.name, self.number, letters(index), text, what, do, severity)
+
+
+def taken_at(row: Row, block: BlockLayout, mapping: Mapping) -> datetime:
+    """The wall-clock time of a row, or an instant when the file states its offset; raises CellRefused."""
+    stamp = _read(read_date, row.date, mapping.dates, block.date, "the row has no date")
+    clock = stamp.clock
+    if block.time is not None:
+        written = row.text(block.time)
+        timed = _read(read_time, written, mapping.times, block.time, "the row has no time")
+        if timed.day not in (None, stamp.day):
+            problem = Problem("time", f"the time is of another day than '{row.date}'", "correct one of them")
+            raise CellRefused(block.time, written, problem)
+        stamp, clock = (timed if timed.aware else stamp), timed.clock
+    elif block.fixed_time is not None:
+        clock = block.fixed_time
+    elif stamp.aware is not None:
+        return stamp.aware
+    if clock is None or stamp.day is None:
+        problem = Problem("date", "there is no time of day", "add time or fixed_time to the mapping")
+        raise CellRefused(block.date, row.date, problem)
+    return datetime.combine(stamp.day, clock)
+
+
+def _read(
+    reader: Callable[[str, Sequence[str]], Stamp], text: str, patterns: Sequence[str], index: int, absent: str
+) -> Stamp:
+    if not text:
+        raise CellRefused(index, text, Problem("", absent, "write it"))
+    try:
+        return reader(text, patterns)
+    except InputError as error:
+        raise CellRefused(index, text, error.problems[0]) from error
+
+
+def taken_from(row: Row, block: BlockLayout, mapping: Mapping, specs: Specs) -> str:
+    """The sampling point of a row; raises CellRefused when the file names one that is not known."""
+    text = row.text(block.sampling_point)
+    if not text or block.sampling_point is None:
+        return block.point or mapping.point
+    points = specs.systems[mapping.system].points
+    point = mapping.sampling_points.get(text, text)
+    if point not in points:
+        names = [*mapping.sampling_points, *points]
+        problem = Problem("point", f"'{text}' is not a known sampling point", nearest(text, names))
+        raise CellRefused(block.sampling_point, text, problem)
+    return point
+
+
+def taken_by(row: Row, block: BlockLayout, mapping: Mapping, default: str) -> tuple[str, bool]:
+    """Who took the sand, and whether the name is in the mapping's table (or was not written at all)."""
+    text = row.text(block.technician)
+    if not text:
+        return default, True
+    known = {initials.casefold(): name for initials, name in mapping.technicians.items()}
+    known |= {name.casefold(): name for name in mapping.technicians.values()}
+    return known.get(text.casefold(), text[:LONGEST_NAME]), text.casefold() in known or not known

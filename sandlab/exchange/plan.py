@@ -1,0 +1,72 @@
+"""Plans an import: reads the file, changes nothing; saving all of it or none is the caller's."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+from sandlab.errors import ImportRefused, Problem
+from sandlab.exchange.gather import Gatherer
+from sandlab.exchange.grid import Sheet, read_grid, refused
+from sandlab.exchange.layout import BlockLayout, lay_out
+from sandlab.exchange.mapping import Mapping, SheetMap
+from sandlab.exchange.notes import Counts, ImportPlan, Tally
+from sandlab.exchange.rows import RowReader
+from sandlab.specs import Specs
+
+_Laid = tuple[Sheet, SheetMap, tuple[BlockLayout, ...]]
+
+
+def plan_import(path: Path, mapping: Mapping, *, specs: Specs, now: datetime, by: str) -> ImportPlan:
+    """What importing `path` would add at the time `now`; `by` took the samples that name nobody.
+
+    Raises ImportRefused when the file cannot be read, does not fit the mapping, or holds no row at all.
+    """
+    laid_out = _sheets(path, mapping, specs)
+    zone = ZoneInfo(mapping.time_zone) if mapping.time_zone else specs.zone
+    tally = Tally()
+    gatherer = Gatherer(path.name, mapping.system, zone, now, tally)
+    reader = RowReader(mapping, specs, by, tally)
+    for sheet, sheet_map, blocks in laid_out:
+        gatherer.take(reader.entries(sheet, sheet_map, blocks))
+    if not tally.rows:
+        what = "no row below the heads holds anything"
+        raise ImportRefused(Problem(path.name, what, "check first_row and the columns of the mapping"))
+    samples = gatherer.samples(specs.hash)
+    results = [result for sample in samples for result in sample.results]
+    counts = Counts(
+        rows=tally.rows,
+        samples=len(samples),
+        results=len(results),
+        censored=sum(result.censored != "" for result in results),
+        doubtful=tally.count("doubtful"),
+        refused=tally.count("refused"),
+        skipped=tally.count("skipped"),
+        duplicates=tally.duplicates,
+        not_measured=tally.not_measured,
+    )
+    return ImportPlan(path.name, zone, samples, tuple(tally.notes), counts)
+
+
+def _sheets(path: Path, mapping: Mapping, specs: Specs) -> list[_Laid]:
+    """Every mapped sheet with its blocks; raises ImportRefused with what is wrong on all of them."""
+    found: list[_Laid] = []
+    problems: dict[Problem, None] = {}
+    for sheet_map in mapping.sheets.values():
+        try:
+            sheet = _sheet(path, sheet_map.name)
+            found.append((sheet, sheet_map, lay_out(path.name, sheet, sheet_map, specs.properties)))
+        except ImportRefused as error:
+            problems |= dict.fromkeys(error.problems)
+    if problems:
+        raise ImportRefused(problems)
+    return found
+
+
+def _sheet(path: Path, name: str | None) -> Sheet:
+    sheets = read_grid(path, name)
+    if len(sheets) > 1:
+        names = ", ".join(sheet.name for sheet in sheets)
+        raise refused(path.name, f"the workbook has {len(sheets)} sheets", f"say which with name: {names}")
+    return sheets[0]

@@ -1,0 +1,82 @@
+"""Workbooks: every cell as text through calamine, with error values that it would drop put back."""
+
+from __future__ import annotations
+
+import io
+import re
+import zipfile
+from collections.abc import Iterator
+from xml.etree import ElementTree
+
+import fastexcel
+
+from sandlab.errors import nearest
+from sandlab.exchange.grid import Sheet, column_index, refused
+
+# First bytes of old .xls files and of workbooks locked by a password.
+_COMPOUND = b"\xd0\xcf\x11\xe0"
+_ERROR_CELL = re.compile(rb'<c ([^>/]*\bt="e"[^>/]*)>.*?<v>([^<]*)</v>', re.DOTALL)
+_REFERENCE = re.compile(rb'\br="([A-Z]+)(\d+)"')
+_RELATION = "{http://schemas.openxmlformats.org/officeDocument/2006/relationships}id"
+
+
+def workbook_sheets(name: str, content: bytes, sheet: str | None) -> tuple[Sheet, ...]:
+    """The named sheet of a workbook, or all of them in order; raises ImportRefused."""
+    if content.startswith(_COMPOUND):
+        raise refused(
+            name, "this is an old .xls workbook or one with a password", "save it as .xlsx without a password"
+        )
+    try:
+        reader = fastexcel.read_excel(content)
+        wanted = reader.sheet_names if sheet is None else [sheet]
+        if sheet is not None and sheet not in reader.sheet_names:
+            raise refused(name, f"there is no sheet '{sheet}'", nearest(sheet, reader.sheet_names))
+        return tuple(_sheet(reader, each, content) for each in wanted)
+    except fastexcel.FastExcelError as error:
+        why = str(error).partition("\n")[0].removeprefix("calamine error: ")
+        raise refused(
+            name,
+            f"the workbook is damaged ({why})",
+            "open it in a spreadsheet, save it again, or use a backup",
+        ) from error
+
+
+def _sheet(reader: fastexcel.ExcelReader, name: str, content: bytes) -> Sheet:
+    # skip_rows=0 keeps the blank rows above the first cell, so that row numbers are those of the sheet.
+    loaded = reader.load_sheet(name, header_row=None, skip_rows=0, dtypes="string")
+    frame = loaded.to_polars()
+    # Blank columns before the first cell are dropped by the reader and are put back here.
+    before = ("",) * loaded.selected_columns[0].absolute_index if frame.width else ()
+    rows = [before + tuple((cell or "").strip() for cell in row) for row in frame.iter_rows()]
+    for row, column, text in _error_cells(content, name):
+        cells = list(rows[row - 1])
+        cells[column] = text
+        rows[row - 1] = tuple(cells)
+    return Sheet(name, tuple(rows))
+
+
+def _error_cells(content: bytes, sheet: str) -> Iterator[tuple[int, int, str]]:
+    """Row (from 1), column (from 0) and text of the formula errors (#DIV/0!), which calamine leaves blank."""
+    with zipfile.ZipFile(io.BytesIO(content)) as package:
+        try:
+            xml = package.read(_part_of(package, sheet))
+        except KeyError:
+            # Packed in some other way than the usual: nothing to put back.
+            return
+    if b't="e"' not in xml:
+        return
+    for attributes, text in _ERROR_CELL.findall(xml):
+        place = _REFERENCE.search(attributes)
+        if place:
+            yield int(place[2]), column_index(place[1].decode()), text.decode()
+
+
+def _part_of(package: zipfile.ZipFile, sheet: str) -> str:
+    """Where in the package the XML of a sheet is kept."""
+    book = ElementTree.fromstring(package.read("xl/workbook.xml"))
+    relation = next(
+        (e.get(_RELATION) for e in book.iter() if e.get("name") == sheet and e.get(_RELATION)), ""
+    )
+    relations = ElementTree.fromstring(package.read("xl/_rels/workbook.xml.rels"))
+    target = next((e.get("Target", "") for e in relations.iter() if e.get("Id") == relation), "")
+    return target.removeprefix("/") if target.startswith("/") else f"xl/{target}"

@@ -1,0 +1,1 @@
+"""Checks of files in: grids, mappings, moments, plans and reports."""
