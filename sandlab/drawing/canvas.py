@@ -76,7 +76,10 @@ def braille(mask: NDArray[np.bool_]) -> NDArray[np.uint8]:
 
 
 def draw_levels(canvas: Canvas, area: Area, levels: tuple[Line, ...]) -> None:
-    """The lines across the plot that lie on its scale, the most binding last; zones only given room."""
+    """The lines across the plot that lie on its scale; zones only given room.
+
+    A row of cells shows one line, the most binding one: two in one colour could not be told apart.
+    """
     for line in levels:
         if area.low <= line.value <= area.high and (line.kind != "zone" or area.height >= ROOM_FOR_ZONES):
             _draw_level(canvas, area, line)
@@ -95,9 +98,8 @@ def _draw_level(canvas: Canvas, area: Area, line: Line) -> None:
         dots[at + 1 if at < 3 else at - 1] = dots[at]
     codes = braille(dots)[0]
     columns = area.column + np.flatnonzero(codes)
-    under = canvas.codes[row, columns]
-    under = np.where(under >= _BRAILLE, under - _BRAILLE, 0)
-    canvas.codes[row, columns] = _BRAILLE + (codes[codes > 0] | under)
+    canvas.put(row, area.column, " " * area.width, "blank")
+    canvas.codes[row, columns] = _BRAILLE + codes[codes > 0].astype(np.uint32)
     canvas.roles[row, columns] = ROLE_CODE[line.kind]
 
 
