@@ -23,7 +23,9 @@ def hours(count: int, start: int = START) -> NDArray[np.int64]:
 def wave(count: int) -> NDArray[np.float64]:
     """A smooth series around 42 without any random part."""
     step = np.arange(count)
-    return np.round(42.0 + 1.2 * np.sin(step / 3.0) + 0.5 * np.cos(step * 1.7), 1)
+    return np.asarray(
+        np.round(42.0 + 1.2 * np.sin(step / 3.0) + 0.5 * np.cos(step * 1.7), 1), dtype=np.float64
+    )
 
 
 def compactability() -> ChartPicture:
