@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from sandlab.quantities import shown_in
+
 FILES = ("properties", "methods", "materials", "system", "reactions", "sources")
 
 
@@ -109,10 +111,6 @@ def first_form(plant_folder: Path | None) -> FirstForm:
 
 
 def _field(name: str, entry: dict[str, Any], display: dict[str, str]) -> FieldLabel:
-    unit = entry.get("unit", "")
     # The form must ask in the plant's own unit from its first frame.
-    if unit in ("kPa", "N/cm2"):
-        unit = display.get("pressure", unit)
-    elif unit == "C":
-        unit = display.get("temperature", unit)
+    unit = shown_in(entry.get("unit", ""), display)
     return FieldLabel(name, entry.get("label", name), "" if unit == "1" else unit, entry.get("decimals", 0))

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
+from typing import Literal
 
 from sandlab.errors import InputError, Problem, impossible, nearest
 
@@ -43,6 +45,18 @@ def dimension_of(unit: str) -> str | None:
     return None
 
 
+def shown_in(unit: str, chosen: Mapping[str, str]) -> str:
+    """The unit in which a value stored in `unit` is shown, given the plant's choice per dimension.
+
+    Only a dimension's first unit follows the plant's choice: wet tensile strength stays in N/cm2 where green
+    strength is shown in psi.
+    """
+    dimension = dimension_of(unit)
+    if dimension is None or unit != DIMENSIONS[dimension][0]:
+        return unit
+    return chosen.get(dimension, unit)
+
+
 def convert(value: float, from_unit: str, to_unit: str) -> float:
     """`value` of `from_unit` in `to_unit`; raises InputError when they do not measure the same thing."""
     if from_unit == to_unit:
@@ -62,7 +76,7 @@ class Typed:
     """A typed number; `censored` is "<" or ">" when only a bound was written."""
 
     value: float
-    censored: str = ""
+    censored: Literal["", "<", ">"] = ""
 
 
 def parse_number(text: str, *, where: str = "value") -> Typed:
@@ -72,7 +86,7 @@ def parse_number(text: str, *, where: str = "value") -> Typed:
     value on somebody's sheet.
     """
     stripped = text.strip().replace("\u2212", "-").replace("\u00a0", "")
-    censored = stripped[:1] if stripped[:1] in ("<", ">") else ""
+    censored: Literal["", "<", ">"] = "<" if stripped[:1] == "<" else ">" if stripped[:1] == ">" else ""
     digits = stripped[len(censored) :].strip()
     if not digits:
         raise impossible(where, f"'{text}' is empty", "type a number or leave the field blank")

@@ -115,7 +115,7 @@ def display_limits(lab: Lab, baseline: Baseline) -> charts.Limits:
 def slots(
     lab: Lab, property: str, frame: pl.DataFrame
 ) -> tuple[np.ndarray[tuple[int], np.dtype[np.float64]], list[int]]:
-    """Stored values with a hole (NaN) wherever a scheduled test is missing, and the frame row of each slot (-1)."""
+    """Stored values with a hole (NaN) where a scheduled test is missing; each slot's frame row, or -1."""
     every = schedule.property_interval_min(lab.sand, property)
     longest = timedelta(minutes=MISSING_AFTER * every) if every else None
     values: list[float] = []

@@ -108,7 +108,7 @@ def chart(lab: Lab, property: str, *, last: int = 120) -> ChartFacts:
 def chart_alarms(lab: Lab, properties: Collection[str]) -> dict[str, tuple[str, str]]:
     """Side and reason of the present chart alarm of each property that has one."""
     baselines = newest_baselines(lab)
-    found = {}
+    found: dict[str, tuple[str, str]] = {}
     for key in properties:
         computed, _ = _computed(lab, key, _history(lab, key, RECENT), baselines.get(key))
         if computed.latest_alarm is not None:

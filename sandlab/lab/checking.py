@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-import inspect
-from collections.abc import Iterator
 from pathlib import Path
 
 from sandlab import methods
-from sandlab.errors import Problem, SpecsError, nearest
+from sandlab.errors import Problem, SpecsError
 from sandlab.lab.facts import CheckFacts, ProblemFacts
-from sandlab.specs import Method, Specs
+from sandlab.specs import Specs
 
 
 def check(folder: Path) -> CheckFacts:
@@ -27,23 +25,10 @@ def check(folder: Path) -> CheckFacts:
 
 def method_problems(specs: Specs) -> list[Problem]:
     """Methods whose function, readings or constants do not fit the function they name."""
-    return [problem for key, method in specs.methods.items() for problem in _fit(key, method)]
-
-
-def _fit(key: str, method: Method) -> Iterator[Problem]:
-    where = f"methods.toml [{key}]"
-    function = methods.FUNCTIONS.get(method.function)
-    if function is None:
-        hint = nearest(method.function, list(methods.FUNCTIONS))
-        yield Problem(f"{where} function", f"'{method.function}' is not known", hint)
-        return
-    parameters = inspect.signature(function).parameters
-    given = [*method.readings, *method.derived_from, *method.constants]
-    for name in given:
-        if name not in parameters:
-            yield Problem(
-                f"{where}.{name}", f"is not used by '{method.function}'", nearest(name, list(parameters))
-            )
-    for name, parameter in parameters.items():
-        if name not in given and parameter.default is inspect.Parameter.empty:
-            yield Problem(where, f"'{name}' is missing", "add it to the readings or the constants")
+    return [
+        Problem(f"methods.toml [{key}] {problem.where}", problem.what, problem.do)
+        for key, method in specs.methods.items()
+        for problem in methods.name_problems(
+            method.function, [*method.readings, *method.derived_from], method.constants
+        )
+    ]

@@ -68,7 +68,7 @@ def derived(specs: Specs, results: Sequence[Result]) -> tuple[Result, ...]:
 
 
 def _derive(key: str, method: Method, known: Mapping[str, Result]) -> Result | None:
-    inputs = {name: known[source].value for name, source in method.derived_from.items()}
+    inputs = {name: known[source].value or 0.0 for name, source in method.derived_from.items()}
     try:
         outcome = methods.compute(method.function, inputs, method.constants)
     except InputError:

@@ -29,10 +29,10 @@ class Entry:
     method: str = ""
     readings: tuple[tuple[str, ...], ...] = ()
 
-    @property
-    def blank(self) -> bool:
-        """Whether nothing was typed: not measured."""
-        return not self.text.strip() and not any(text.strip() for one in self.readings for text in one)
+
+def is_blank(entry: Entry) -> bool:
+    """Whether nothing was typed: not measured."""
+    return not entry.text.strip() and not any(text.strip() for one in entry.readings for text in one)
 
 
 def compute(lab: Lab, field: FieldFacts, entry: Entry) -> JudgementFacts:
@@ -87,7 +87,7 @@ def _results(lab: Lab, entries: Sequence[Entry]) -> tuple[list[Result], list[Pro
     results: list[Result] = []
     problems: list[Problem] = []
     for entry in entries:
-        if entry.blank:
+        if is_blank(entry):
             continue
         if any(one.property == entry.property for one in results):
             problems.append(Problem(entry.property, "is given twice", "leave one of the two blank"))
@@ -110,8 +110,7 @@ def result_of(lab: Lab, entry: Entry) -> Result:
     else:
         typed = parse_number(entry.text, where=label)
         value = to_stored(lab.specs, entry.property, typed.value)
-        censored = typed.censored if typed.censored in ("<", ">") else ""
-        result = Result(property=entry.property, value=value, censored=censored)  # type: ignore[arg-type]
+        result = Result(property=entry.property, value=value, censored=typed.censored)
     if stored_state(lab, entry.property, result.value or 0.0) == "impossible":
         low, high = (
             text_of(lab.specs, entry.property, end) for end in lab.specs.properties[entry.property].impossible
@@ -202,7 +201,8 @@ def confirmed_results(
             names.append(one.property)
         doubt = f"doubtful value {shown}, confirmed by {by.strip()}"
         flagged.append(one.model_copy(update={"flags": (*one.flags, doubt)}))
-    behind = lab.store.latest_recorded_at(lab.system)
+    newest = lab.store.samples(lab.system, last=1)
+    behind = newest[-1].recorded_at if newest else None
     if behind is not None and behind > now + CLOCK_SLACK and CLOCK not in confirmed:
         when = clock_text(behind, lab.zone)
         asked.append(

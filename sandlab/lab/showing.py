@@ -5,14 +5,13 @@ from __future__ import annotations
 import math
 from datetime import datetime, tzinfo
 
-from sandlab.quantities import convert, dimension_of, format_number
+from sandlab.quantities import convert, dimension_of, format_number, shown_in
 from sandlab.specs import Property, Specs
 
 
 def display_unit(specs: Specs, key: str) -> str:
     """The unit in which a property is shown and typed at this plant."""
-    unit = specs.properties[key].unit
-    return specs.plant.units.get(dimension_of(unit) or "", unit)
+    return shown_in(specs.properties[key].unit, specs.plant.units)
 
 
 def display_decimals(entry: Property, unit: str) -> int:

@@ -74,6 +74,7 @@ class Muller(Spec):
     discharge_eta: Share
     ambient_temperature: float
     return_moisture: Annotated[float, Field(ge=0.0, lt=20.0)]
+    return_temperature: float
 
 
 class Loop(Spec):

@@ -1,0 +1,246 @@
+"""The commands: each opens the plant, calls one verb of the lab, and prints its facts."""
+
+from __future__ import annotations
+
+import os
+from argparse import Namespace
+from collections.abc import Iterable, Iterator, Mapping
+from contextlib import contextmanager
+from datetime import UTC, datetime
+from pathlib import Path
+
+from sandlab.cli import text
+from sandlab.cli.words import SCHEMAS, pairs, readings_of, sides
+from sandlab.errors import impossible, nearest
+from sandlab.lab import advising, batches, charting, correcting, entry, importing, rounds
+from sandlab.lab import facts as answers
+from sandlab.lab.checking import check as check_specs
+from sandlab.lab.opening import Lab, open_lab, plant_folder
+from sandlab.quantities import parse_number
+
+
+def folder_of(args: Namespace, *, name: str = "plant") -> Path:
+    """The plant folder that the options and the environment name."""
+    return plant_folder(args.plant, os.environ, name=name)
+
+
+@contextmanager
+def opened(args: Namespace, *, readonly: bool = False) -> Iterator[Lab]:
+    """The lab of the plant folder, closed afterwards."""
+    lab = open_lab(folder_of(args), system=args.system, readonly=readonly)
+    try:
+        yield lab
+    finally:
+        lab.close()
+
+
+def show(args: Namespace, facts: answers.Facts, lines: Iterable[str]) -> int:
+    """Print facts as JSON when asked, else as lines."""
+    if args.json:
+        print(facts.model_dump_json(indent=2))
+    else:
+        for line in lines:
+            print(line)
+    return 0
+
+
+def local_time(lab: Lab, written: str) -> datetime:
+    """An ISO time as written; without an offset it is the plant's wall clock."""
+    try:
+        moment = datetime.fromisoformat(written)
+    except ValueError:
+        raise impossible("time", f"'{written}' is not a time", "write for example 2026-03-01T14:00") from None
+    return (moment if moment.tzinfo else moment.replace(tzinfo=lab.zone)).astimezone(UTC)
+
+
+def open_screens(args: Namespace) -> int:
+    """Open the terminal tool."""
+    from sandlab.screens.app import run
+
+    return run(folder_of(args), system=args.system)
+
+
+def due(args: Namespace) -> int:
+    """What is due now."""
+    with opened(args) as lab:
+        facts = rounds.due(lab)
+    return show(args, facts, text.due_lines(facts))
+
+
+def sheet(args: Namespace) -> int:
+    """The latest samples."""
+    with opened(args) as lab:
+        facts = rounds.sheet(lab, last=args.last)
+    lines = [line for one in facts.samples for line in text.sample_lines(one, lab.zone)]
+    return show(args, facts, lines)
+
+
+def overview(args: Namespace) -> int:
+    """The state of every property."""
+    with opened(args) as lab:
+        facts = charting.overview(lab)
+    return show(args, facts, text.overview_lines(facts, lab.zone))
+
+
+def chart(args: Namespace) -> int:
+    """One control chart: words first, then the picture."""
+    from sandlab.drawing import chart_cells
+
+    with opened(args) as lab:
+        facts = charting.chart(lab, args.property, last=args.last)
+    lines = list(text.chart_lines(facts, lab.zone))
+    if not args.json:
+        frame = chart_cells(
+            charting.picture(facts), width=args.width, height=args.height, zone=lab.zone, glyphs=args.glyphs
+        )
+        lines[1:1] = frame.text().splitlines()
+    return show(args, facts, lines)
+
+
+def additions(args: Namespace) -> int:
+    """What the muller operator reads."""
+    with opened(args) as lab:
+        facts = advising.muller(lab)
+    return show(args, facts, text.additions_lines(facts, lab.zone))
+
+
+def schema(args: Namespace) -> int:
+    """The JSON Schema of a command's answer."""
+    import json
+
+    if args.command not in SCHEMAS:
+        raise impossible(args.command, "prints no JSON", nearest(args.command, list(SCHEMAS)))
+    kind: type[answers.Facts] = getattr(answers, SCHEMAS[args.command])
+    print(json.dumps(kind.model_json_schema(), indent=2, sort_keys=True))
+    return 0
+
+
+def record(args: Namespace) -> int:
+    """Log a sample."""
+    methods = pairs(args.method)
+    entries = [
+        entry.Entry(name, method=methods[name], readings=readings_of(value))
+        if name in methods
+        else entry.Entry(name, value)
+        for name, value in sides(args.values)
+    ]
+    with opened(args) as lab:
+        first = next(iter(lab.sand.schedule.values()), None)
+        point = args.point or (first.point if first else next(iter(lab.sand.points)))
+        facts = entry.record_sample(
+            lab,
+            point=point,
+            by=args.by,
+            entries=entries,
+            taken_at=local_time(lab, args.at) if args.at else None,
+            note=args.note,
+            confirmed=args.confirm,
+        )
+    return show(args, facts, text.saved_lines(facts, lab.zone))
+
+
+def correct(args: Namespace) -> int:
+    """Correct or void a value of an earlier sample."""
+    ((name, value),) = sides([args.value])
+    with opened(args) as lab:
+        if value:
+            facts = correcting.correct(
+                lab,
+                sample=args.sample,
+                property=name,
+                text=value,
+                by=args.by,
+                reason=args.reason,
+                confirmed=args.confirm,
+            )
+        else:
+            facts = correcting.void(lab, sample=args.sample, property=name, by=args.by, reason=args.reason)
+    return show(args, facts, text.saved_lines(facts, lab.zone))
+
+
+def freeze(args: Namespace) -> int:
+    """Freeze chart limits from a window."""
+    with opened(args) as lab:
+        facts = charting.freeze_baseline(
+            lab,
+            args.property,
+            window_from=local_time(lab, args.window_from),
+            window_to=local_time(lab, args.window_to),
+            by=args.by,
+            reason=args.reason,
+        )
+    words = f"Frozen from {facts.count} tests: {facts.lower:.3f} / {facts.centre:.3f} / {facts.upper:.3f}"
+    return show(args, facts, [words])
+
+
+def event(args: Namespace) -> int:
+    """Put a note on the time line."""
+    with opened(args) as lab:
+        facts = charting.add_event(lab, text=args.text, by=args.by, kind=args.kind)
+    return show(args, facts, [f"{text.moment(facts.at, lab.zone)}  {facts.text} ({facts.by})"])
+
+
+def advise(args: Namespace) -> int:
+    """Compute additions for the next batches."""
+    with opened(args) as lab:
+        facts = advising.advise(lab, by=args.by)
+    return show(args, facts, text.advice_lines(facts, lab.zone))
+
+
+def release(args: Namespace) -> int:
+    """Let the muller see the last computed additions."""
+    with opened(args) as lab:
+        latest = advising.latest_advice(lab)
+        if latest is None:
+            raise impossible("release", "nothing has been computed", "run: sandlab advise --by INITIALS")
+        facts = advising.release(lab, recommendation=latest.recommendation, by=args.by)
+    return show(args, facts, text.additions_lines(facts, lab.zone))
+
+
+def acknowledge(args: Namespace) -> int:
+    """The operator has set the released additions."""
+    with opened(args) as lab:
+        facts = advising.acknowledge(lab, by=args.by)
+    return show(args, facts, text.additions_lines(facts, lab.zone))
+
+
+def override(args: Namespace) -> int:
+    """The operator runs other kilograms."""
+    with opened(args) as lab:
+        facts = advising.override(lab, by=args.by, added_kg=_kilograms(args.kg), reason=args.reason)
+    return show(args, facts, text.additions_lines(facts, lab.zone))
+
+
+def batch(args: Namespace) -> int:
+    """Log the kilograms of a batch."""
+    with opened(args) as lab:
+        made = batches.log_batch(lab, added_kg=_kilograms(args.kg), by=args.by)
+    print(f"Batch {made.number}: {', '.join(f'{name} {kg:g} kg' for name, kg in made.added_kg.items())}")
+    return 0
+
+
+def _kilograms(written: Iterable[str]) -> Mapping[str, float]:
+    return {name: parse_number(value, where=name).value for name, value in sides(written)}
+
+
+def check(args: Namespace) -> int:
+    """Report every problem of the spec files."""
+    facts = check_specs(Path(args.folder) if args.folder else folder_of(args))
+    show(args, facts, text.check_lines(facts))
+    return 0 if facts.ok else 1
+
+
+def import_file(args: Namespace) -> int:
+    """Take in a workbook or CSV."""
+    with opened(args) as lab:
+        facts = importing.import_file(
+            lab, Path(args.file), Path(args.mapping), by=args.by, commit=args.commit
+        )
+    return show(args, facts, text.import_lines(facts))
+
+
+def demo(args: Namespace) -> int:
+    """Open the tool on an invented foundry."""
+    from sandlab.cli.demo import run
+
+    return run(args)

@@ -1,0 +1,107 @@
+"""The demo: an invented foundry, simulated up to the last full hour, opened like any other plant."""
+
+from __future__ import annotations
+
+import shutil
+import tomllib
+from argparse import Namespace
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+from sandlab import plant
+from sandlab.cli.commands import folder_of
+from sandlab.errors import Problem, StoreError
+from sandlab.lab import advising, charting
+from sandlab.lab.deriving import derived
+from sandlab.lab.opening import DATABASE, Lab, open_lab
+from sandlab.labels import data_folder
+
+MARKER = "about.toml"
+ENGINEER = "MO"
+TECHNICIAN = "JV"
+
+
+def run(args: Namespace) -> int:
+    """Make the demo plant if there is none (or a fresh one), then open the screens on it."""
+    folder = folder_of(args, name="demo")
+    if args.fresh:
+        _remove(folder)
+    if not (folder / DATABASE).exists():
+        print(f"Simulating 90 days of an invented foundry in {folder} ...", flush=True)
+        make(folder, seed=args.seed, now=datetime.now(UTC))
+    if args.no_screen:
+        print(f"Demo plant in {folder}")
+        return 0
+    from sandlab.screens.app import run as open_screens
+
+    return open_screens(folder, system=args.system)
+
+
+def make(folder: Path, *, seed: int, now: datetime) -> None:
+    """Simulate the foundry into a folder beside, complete, and only then put it in place."""
+    if folder.exists() and any(folder.iterdir()):
+        raise StoreError(
+            Problem(str(folder), "is not empty and holds no demo", "name an empty folder with --plant")
+        )
+    building = folder.with_name(f"{folder.name}.building")
+    if building.exists():
+        shutil.rmtree(building)
+    shutil.copytree(data_folder("sample_data") / "specs", building / "specs")
+    lab = open_lab(building)
+    try:
+        until = now.replace(minute=0, second=0, microsecond=0)
+        _fill(lab, seed, until)
+        _freeze(lab, until)
+        advice = advising.advise(lab, by=TECHNICIAN)
+        advising.release(lab, recommendation=advice.recommendation, by=TECHNICIAN)
+    finally:
+        lab.close()
+    shutil.copy(data_folder("sample_data") / MARKER, building / MARKER)
+    if folder.exists():
+        folder.rmdir()
+    building.rename(folder)
+
+
+def _fill(lab: Lab, seed: int, until: datetime) -> None:
+    """The whole history in one transaction, with the results that follow from others."""
+    history = plant.simulate(seed, until, specs_hash=lab.specs.hash, system=lab.system)
+    samples = [
+        one.model_copy(update={"results": (*one.results, *derived(lab.specs, one.results))})
+        for one in history.samples
+    ]
+    lab.store.save(
+        [*samples, *history.receipts, *history.production, *history.batches, *history.events],
+        specs_texts={lab.specs.hash: lab.specs.canonical_text},
+    )
+
+
+def _freeze(lab: Lab, until: datetime) -> None:
+    """Limits of every charted property with enough tests in the quiet window."""
+    about = tomllib.loads((data_folder("sample_data") / MARKER).read_text(encoding="utf-8"))
+    window = about["baseline"]
+    start = until - timedelta(hours=float(window["from_hours_before_end"]))
+    end = until - timedelta(hours=float(window["to_hours_before_end"]))
+    for key, entry in lab.specs.properties.items():
+        if entry.chart == "none":
+            continue
+        known = charting.chart(lab, key, last=2000).points
+        if sum(start <= point.at <= end for point in known) >= 8:
+            charting.freeze_baseline(
+                lab,
+                key,
+                window_from=start,
+                window_to=end,
+                by=ENGINEER,
+                reason="first quiet weeks of the demo",
+            )
+
+
+def _remove(folder: Path) -> None:
+    """Throw an old demo away; a folder that is not a demo is never touched."""
+    if not folder.exists():
+        return
+    if not (folder / MARKER).exists():
+        raise StoreError(
+            Problem(str(folder), f"holds no demo (no {MARKER})", "name another folder with --plant")
+        )
+    shutil.rmtree(folder)

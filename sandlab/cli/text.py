@@ -1,0 +1,139 @@
+"""The facts as plain lines: what each screen shows, for a terminal without one."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import datetime, tzinfo
+
+from sandlab.lab.facts import (
+    AdviceFacts,
+    ChartFacts,
+    CheckFacts,
+    DueFacts,
+    ImportFacts,
+    MullerFacts,
+    OverviewFacts,
+    ResultFacts,
+    SampleFacts,
+    SavedFacts,
+)
+
+NOTES_SHOWN = 40
+
+
+def moment(at: datetime | None, zone: tzinfo) -> str:
+    """A local time with its date."""
+    return f"{at.astimezone(zone):%Y-%m-%d %H:%M}" if at else "-"
+
+
+def due_lines(facts: DueFacts) -> Iterator[str]:
+    """What is due, a line per test set."""
+    yield f"{facts.plant}, {facts.system}"
+    for one in facts.sets:
+        yield f"{one.state.upper():8} {one.words}"
+
+
+def result_line(one: ResultFacts) -> str:
+    """One result with its state and flags."""
+    flags = f" ({'; '.join(one.flags)})" if one.flags else ""
+    return f"  {one.label:28} {one.text:>8} {one.unit:6} {one.state.replace('_', ' ')}{flags}"
+
+
+def sample_lines(facts: SampleFacts, zone: tzinfo) -> Iterator[str]:
+    """One sample with its results."""
+    yield f"{moment(facts.taken_at, zone)}  {facts.point}  by {facts.by}  {facts.sample}"
+    yield from (result_line(one) for one in facts.results)
+
+
+def saved_lines(facts: SavedFacts, zone: tzinfo) -> Iterator[str]:
+    """What saving led to."""
+    yield from sample_lines(facts.sample, zone)
+    yield from facts.consequences
+    yield facts.next
+
+
+def overview_lines(facts: OverviewFacts, zone: tzinfo) -> Iterator[str]:
+    """The state of every property, what needs attention first."""
+    for one in facts.properties:
+        value = f"{one.last_text} {one.unit}".strip()
+        head = f"{one.state.replace('_', ' '):20} {one.label:28} {value:>12}"
+        yield f"{head}  {moment(one.last_at, zone)}  {one.words}"
+
+
+def chart_lines(facts: ChartFacts, zone: tzinfo) -> Iterator[str]:
+    """The words of a chart: state, limits, signals, events."""
+    yield f"{facts.label}: {facts.words}"
+    if facts.baseline is not None:
+        low, centre, high = (
+            f"{value:.{facts.decimals + 1}f}"
+            for value in (facts.baseline.lower, facts.baseline.centre, facts.baseline.upper)
+        )
+        spread = f"{facts.baseline.sigma:.{facts.decimals + 2}f}"
+        ranges = f"{facts.baseline.sigma_moving_range:.{facts.decimals + 2}f}"
+        yield (
+            f"Limits {low} / {centre} / {high} {facts.unit}, frozen by {facts.baseline.frozen_by} on "
+            f"{moment(facts.baseline.frozen_at, zone)} from {facts.baseline.count} tests: "
+            f"{facts.baseline.reason}"
+        )
+        yield (
+            f"Standard deviation {spread} (from moving ranges {ranges}), lag-1 autocorrelation "
+            f"{facts.baseline.lag1:.2f}"
+        )
+    for one in facts.signals:
+        kind = "ALARM" if one.alarm else "shown"
+        yield f"{kind}  {moment(one.at, zone)}  {one.reason}"
+    for event in facts.events:
+        yield f"note   {moment(event.at, zone)}  {event.text} ({event.by})"
+
+
+def additions_lines(facts: MullerFacts, zone: tzinfo) -> Iterator[str]:
+    """What the muller operator reads."""
+    yield f"{facts.word}  {facts.sentence}"
+    if facts.call:
+        yield f"Call {facts.call}"
+    for one in facts.additions:
+        yield f"  {one.label:20} {one.text:>8} kg  {one.change_text:>6} kg"
+    if facts.release:
+        yield f"Released {moment(facts.released_at, zone)} by {facts.released_by}"
+    if facts.overridden_by:
+        yield f"Overridden by {facts.overridden_by}: {facts.override_reason}"
+    elif facts.acknowledged_by:
+        yield f"Acknowledged {moment(facts.acknowledged_at, zone)} by {facts.acknowledged_by}"
+    yield from (f"- {reason}" for reason in facts.reasons)
+    yield f"Last test {moment(facts.last_test_at, zone)}, {facts.next_test_words}"
+    yield facts.advice_note
+
+
+def advice_lines(facts: AdviceFacts, zone: tzinfo) -> Iterator[str]:
+    """A recommendation with its parts, its evidence and its reasons."""
+    yield f"{'HOLD AND TEST AGAIN. ' if facts.hold else ''}{facts.sentence}"
+    for one in facts.additions:
+        parts = ", ".join(f"{name.replace('_', ' ')} {kg:+.2f}" for name, kg in one.parts_kg.items())
+        yield f"  {one.label:20} {one.text:>8} kg  {one.change_text:>6} kg  [{parts}]"
+        if one.binds:
+            yield f"    {one.binds}"
+    yield "Rests on:"
+    for evidence in facts.evidence:
+        yield f"  {evidence.label:28} {evidence.text:>8} {evidence.unit:4} {evidence.words}"
+    yield from (f"- {reason}" for reason in facts.reasons)
+    yield f"Computed {moment(facts.at, zone)}; {'released' if facts.released else 'not released'}"
+    yield facts.advice_note
+
+
+def import_lines(facts: ImportFacts) -> Iterator[str]:
+    """The report of an import."""
+    yield f"{facts.file}: {', '.join(f'{name} {count}' for name, count in facts.counts.items())}"
+    for one in facts.notes[:NOTES_SHOWN]:
+        place = f"{one.sheet} {one.column}{one.row}"
+        yield f"{one.severity:8} {place}: {one.what}; {one.do}"
+    if len(facts.notes) > NOTES_SHOWN:
+        yield f"... and {len(facts.notes) - NOTES_SHOWN} more (--json lists all)"
+    yield facts.words
+
+
+def check_lines(facts: CheckFacts) -> Iterator[str]:
+    """Every problem of the spec files."""
+    if facts.ok:
+        yield f"{facts.folder}: the spec files are in order."
+    for one in facts.problems:
+        yield f"{one.where}: {one.what}; {one.do}"

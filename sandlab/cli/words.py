@@ -1,0 +1,48 @@
+"""Small words of the command line: NAME=VALUE pairs, readings, and which facts a command prints."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from sandlab.errors import InputError, Problem
+
+SCHEMAS = {
+    "due": "DueFacts",
+    "sheet": "SheetFacts",
+    "overview": "OverviewFacts",
+    "chart": "ChartFacts",
+    "additions": "MullerFacts",
+    "record": "SavedFacts",
+    "correct": "SavedFacts",
+    "freeze": "BaselineFacts",
+    "event": "EventFacts",
+    "advise": "AdviceFacts",
+    "release": "MullerFacts",
+    "acknowledge": "MullerFacts",
+    "override": "MullerFacts",
+    "check": "CheckFacts",
+    "import": "ImportFacts",
+}
+
+
+def sides(written: Iterable[str]) -> list[tuple[str, str]]:
+    """The two sides of each NAME=VALUE; raises InputError naming every one without a sign."""
+    found = [one.partition("=") for one in written]
+    problems = [
+        Problem(name, "has no '='", "write NAME=VALUE, for example moisture=3.2")
+        for name, sign, _ in found
+        if not sign
+    ]
+    if problems:
+        raise InputError(problems)
+    return [(name.strip(), value.strip()) for name, _, value in found]
+
+
+def pairs(written: Iterable[str]) -> dict[str, str]:
+    """NAME=VALUE as a mapping."""
+    return dict(sides(written))
+
+
+def readings_of(written: str) -> tuple[tuple[str, ...], ...]:
+    """Readings of one test: ';' parts the repeats, ':' the readings of one (a comma is a decimal mark)."""
+    return tuple(tuple(part.strip() for part in repeat.split(":")) for repeat in written.split(";"))

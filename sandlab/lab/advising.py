@@ -1,0 +1,126 @@
+"""Recommendations: computed from the balance, saved, and released by a technician."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+
+from sandlab import balance
+from sandlab.errors import impossible
+from sandlab.lab.additions import addition_facts
+from sandlab.lab.conditions import gather
+from sandlab.lab.facts import AdditionFacts, AdviceFacts, EvidenceFacts, MullerFacts
+from sandlab.lab.muller import acknowledge, muller, override
+from sandlab.lab.opening import Lab
+from sandlab.lab.showing import age_words, display_unit, shown_unit, text_of
+from sandlab.records import Recommendation, Release
+
+__all__ = ["acknowledge", "advise", "latest_advice", "muller", "override", "release"]
+
+
+def advise(lab: Lab, *, by: str) -> AdviceFacts:
+    """Compute additions for the next batches and save them as a recommendation; nothing is released."""
+    now = lab.now()
+    answer = balance.advise(gather(lab, now))
+    facts = _facts(lab, lab.new_id(), now, answer)
+    recommendation = Recommendation(
+        id=facts.recommendation,
+        system=lab.system,
+        at=now,
+        by=by,
+        recorded_at=now,
+        specs_hash=lab.specs.hash,
+        added_kg={one.feeder: one.kg for one in facts.additions},
+        hold=facts.hold,
+        sentence=facts.sentence,
+        detail=facts.model_dump_json(),
+    )
+    lab.store.save([recommendation], specs_texts={lab.specs.hash: lab.specs.canonical_text})
+    return facts
+
+
+def latest_advice(lab: Lab) -> AdviceFacts | None:
+    """The last recommendation as it was computed, and whether it has been released."""
+    found = lab.store.records(Recommendation, lab.system, last=1)
+    if not found:
+        return None
+    facts = AdviceFacts.model_validate_json(found[-1].detail)
+    released = any(
+        one.recommendation == found[-1].id
+        for one in lab.store.records(Release, lab.system, since=found[-1].at)
+    )
+    return facts.model_copy(update={"released": released})
+
+
+def release(lab: Lab, *, recommendation: str, by: str) -> MullerFacts:
+    """Let the muller see a recommendation; raises InputError when it is unknown, old news or a hold."""
+    if not by.strip():
+        raise impossible("technician", "no initials", "type your initials first")
+    stored = lab.store.record(Recommendation, recommendation)
+    if stored is None:
+        raise impossible("recommendation", f"'{recommendation}' is not known", "compute the additions again")
+    newest = lab.store.records(Recommendation, lab.system, last=1)[-1]
+    if newest.id != stored.id:
+        raise impossible("recommendation", "a newer one exists", "look at the newer one and release that")
+    now = lab.now()
+    lab.store.save(
+        [
+            Release(
+                id=lab.new_id(),
+                system=lab.system,
+                at=now,
+                by=by.strip(),
+                recorded_at=now,
+                recommendation=stored.id,
+                added_kg=stored.added_kg,
+            )
+        ]
+    )
+    return muller(lab)
+
+
+def _facts(lab: Lab, recommendation: str, now: datetime, answer: balance.Advice) -> AdviceFacts:
+    reasons = [*answer.flags]
+    reasons += [_miss_words(lab, miss) for miss in answer.misses]
+    if answer.hold:
+        reasons.insert(0, answer.hold_reason)
+    if answer.void_if:
+        reasons.append(f"compute again on: {'; '.join(answer.void_if)}")
+    return AdviceFacts(
+        recommendation=recommendation,
+        at=now,
+        hold=answer.hold,
+        sentence=answer.reason,
+        reasons=tuple(reasons),
+        additions=tuple(_addition(lab, one) for one in answer.additions),
+        evidence=tuple(_evidence(lab, one, now) for one in answer.rests_on),
+        released=False,
+        advice_note=answer.caution,
+    )
+
+
+def _miss_words(lab: Lab, miss: balance.Miss) -> str:
+    label = lab.specs.properties[miss.property].label
+    expected, target = (text_of(lab.specs, miss.property, value) for value in (miss.expected, miss.target))
+    return f"{label} will be {expected} instead of {target}: {miss.because}"
+
+
+def _addition(lab: Lab, one: balance.Addition) -> AdditionFacts:
+    shown = addition_facts(lab, one.feeder, one.kg, one.change_kg)
+    return shown.model_copy(
+        update={"parts_kg": {part.name: part.kg for part in one.parts}, "binds": "; ".join(one.binds)}
+    )
+
+
+def _evidence(lab: Lab, one: balance.Evidence, now: datetime) -> EvidenceFacts:
+    known = one.property in lab.specs.properties
+    count = "1 test" if one.count == 1 else f"{one.count} tests"
+    words = "no test: start value" if one.age_min is None else f"{count}, last {age_words(one.age_min)} ago"
+    return EvidenceFacts(
+        property=one.property,
+        label=lab.specs.properties[one.property].label if known else one.property,
+        text=text_of(lab.specs, one.property, one.value) if known else f"{one.value:g}",
+        unit=shown_unit(display_unit(lab.specs, one.property)) if known else "",
+        at=None if one.age_min is None else now - timedelta(minutes=one.age_min),
+        age_min=one.age_min,
+        words=f"{words}; {one.weak}" if one.weak else words,
+    )

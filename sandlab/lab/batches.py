@@ -1,0 +1,52 @@
+"""Logging what the plant did: batches made, deliveries, production."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import datetime
+
+from sandlab.errors import InputError, Problem, nearest
+from sandlab.lab.conditions import newest_release
+from sandlab.lab.opening import Lab
+from sandlab.records import Batch
+
+
+def log_batch(
+    lab: Lab,
+    *,
+    added_kg: Mapping[str, float],
+    by: str,
+    return_sand_kg: float | None = None,
+    at: datetime | None = None,
+) -> Batch:
+    """Record the kilograms that really went into a batch; raises InputError with every problem."""
+    problems = [
+        Problem(name, "is not a feeder", nearest(name, list(lab.sand.feeders)))
+        for name in added_kg
+        if name not in lab.sand.feeders
+    ]
+    problems += [
+        Problem(name, f"{kg:g} kg is impossible", "give 0 or more")
+        for name, kg in added_kg.items()
+        if not 0.0 <= kg < 1e5
+    ]
+    if not by.strip():
+        problems.append(Problem("operator", "no initials", "give your initials"))
+    if problems:
+        raise InputError(problems)
+    now = lab.now()
+    last = lab.store.records(Batch, lab.system, last=1)
+    release = newest_release(lab)
+    batch = Batch(
+        id=lab.new_id(),
+        system=lab.system,
+        at=at or now,
+        by=by.strip(),
+        recorded_at=now,
+        number=last[-1].number + 1 if last else 1,
+        return_sand_kg=lab.sand.muller.batch_kg if return_sand_kg is None else return_sand_kg,
+        added_kg=dict(added_kg),
+        recommendation=release.recommendation if release else None,
+    )
+    lab.store.save([batch])
+    return batch

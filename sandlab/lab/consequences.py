@@ -1,0 +1,61 @@
+"""What saving a result led to, a plain sentence per consequence, and the next thing to do."""
+
+from __future__ import annotations
+
+from sandlab import schedule
+from sandlab.lab.charting import chart
+from sandlab.lab.facts import SavedFacts
+from sandlab.lab.opening import Lab
+from sandlab.lab.rounds import due, sample_facts
+from sandlab.lab.showing import with_unit
+from sandlab.reactions import triggered
+from sandlab.records import Sample
+
+CHART_POINTS = 60
+
+
+def saved_facts(lab: Lab, sample: Sample) -> SavedFacts:
+    """The facts after a save: reactions due, chart signals at this sample, and what comes next."""
+    reactions = _reaction_words(lab, sample)
+    consequences = (*reactions, *_signal_words(lab, sample)) or ("Saved. Nothing calls for action.",)
+    return SavedFacts(
+        sample=sample_facts(lab, sample),
+        consequences=consequences,
+        next=_next(lab, bool(reactions)),
+    )
+
+
+def _reaction_words(lab: Lab, sample: Sample) -> tuple[str, ...]:
+    newest = {one.property: one.value for one in sample.results if one.value is not None}
+    found = triggered(lab.specs.reactions, lab.sand.targets, newest=newest, alarms={})
+    return tuple(
+        f"{lab.specs.properties[one.property].label} "
+        f"{with_unit(lab.specs, one.property, one.value)} is past the reaction limit "
+        f"{with_unit(lab.specs, one.property, one.limit)}: the muller screen says HOLD. "
+        f"Within {one.within_min} min: {'; '.join(one.steps)}."
+        for one in found
+    )
+
+
+def _signal_words(lab: Lab, sample: Sample) -> tuple[str, ...]:
+    """Chart alarms that this sample's results completed."""
+    found = []
+    for result in sample.results:
+        entry = lab.specs.properties.get(result.property)
+        at_home = schedule.home_point(lab.sand, result.property) == sample.point
+        if entry is None or entry.chart == "none" or result.value is None or not at_home:
+            continue
+        facts = chart(lab, result.property, last=CHART_POINTS)
+        for signal in facts.signals:
+            if signal.alarm and facts.points[signal.index].sample == sample.id:
+                found.append(f"{entry.label}: {signal.reason}.")
+    return tuple(found)
+
+
+def _next(lab: Lab, reacting: bool) -> str:
+    if reacting:
+        return "React first: take a fresh sample and repeat the test."
+    now_due = [one for one in due(lab).sets if one.state in ("overdue", "due")]
+    if now_due:
+        return f"Next: {now_due[0].words}."
+    return "Next: compute the additions and release them to the muller."
