@@ -13,7 +13,7 @@ from pydantic import BaseModel, ValidationError
 from sandlab.errors import ImportRefused, Problem, nearest
 from sandlab.exchange.mapping import Block, Column, Mapping, Place, SheetMap, is_long
 from sandlab.exchange.moments import compiled
-from sandlab.quantities import DIMENSIONS, dimension_of
+from sandlab.exchange.values import units_like
 from sandlab.specs import Specs
 
 Wrong = tuple[str, str, str]
@@ -140,7 +140,8 @@ def _wrong_block(where: str, sheet: SheetMap, block: Block, specs: Specs) -> Ite
         yield from _wrong_column(f"{where}.columns.{name}", sheet, block, column)
         yield from _unknown(f"{where}.columns", name, list(specs.properties))
         if name in specs.properties and column.unit is not None:
-            yield from _wrong_unit(f"{where}.columns.{name}.unit", column.unit, specs.properties[name].unit)
+            units = units_like(specs.properties[name].unit)
+            yield from _unknown(f"{where}.columns.{name}.unit", column.unit, units)
 
 
 def _wrong_place(where: str, sheet: SheetMap, place: Place) -> Iterator[Wrong]:
@@ -157,8 +158,3 @@ def _wrong_column(where: str, sheet: SheetMap, block: Block, column: Column) -> 
             yield where, "text belongs to a long table", "remove it"
     elif column.at is not None or column.head is not None:
         yield where, "a long table finds its properties by text", "remove at and head"
-
-
-def _wrong_unit(where: str, unit: str, stored: str) -> Iterator[Wrong]:
-    dimension = dimension_of(stored)
-    yield from _unknown(where, unit, DIMENSIONS[dimension] if dimension else (stored,))

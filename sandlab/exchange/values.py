@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Collection
 from dataclasses import dataclass
 
-from sandlab.errors import InputError, Problem
+from sandlab.errors import InputError, Problem, nearest
 from sandlab.exchange.layout import Measured
-from sandlab.quantities import convert, parse_number
+from sandlab.quantities import DIMENSIONS, convert, dimension_of, parse_number
 from sandlab.specs import Property
 
 
@@ -24,6 +24,12 @@ class Judged:
 NOT_MEASURED = Judged()
 
 
+def units_like(stored: str) -> tuple[str, ...]:
+    """The units in which a file may have what is stored in `stored`."""
+    dimension = dimension_of(stored)
+    return DIMENSIONS[dimension] if dimension else (stored,)
+
+
 def judge(
     text: str, measured: Measured, entry: Property, *, marks: Collection[str], absent: Collection[str]
 ) -> Judged:
@@ -36,6 +42,10 @@ def judge(
     if foreign:
         do = "correct it, or add the mark to decimal_marks"
         return Judged(problem=Problem("", f"the decimal mark '{foreign[0]}' is not this file's", do))
+    units = units_like(entry.unit)
+    if measured.unit not in units:
+        what = f"'{measured.unit}' is not a unit of {entry.label}"
+        return Judged(problem=Problem("", what, nearest(measured.unit, units)))
     try:
         typed = parse_number(text)
         if typed.value == 0.0 and measured.zero_means_not_tested and not typed.censored:
