@@ -74,7 +74,8 @@ class Reading(BaseModel):
 class Result(BaseModel):
     """One property of a sample: value in the catalogue's unit, how it was obtained, and any doubt about it.
 
-    `method` is empty for a value typed as the instrument shows it. `value` is None only in a void.
+    `method` is empty for a value typed as the instrument shows it. `value` is None only in a void. `revision`
+    is told by the store: 0 for the value first saved.
     """
 
     model_config = ConfigDict(frozen=True, extra="forbid")
@@ -86,6 +87,7 @@ class Result(BaseModel):
     flags: tuple[str, ...] = ()
     readings: tuple[Reading, ...] = ()
     known_at: AwareDatetime | None = None
+    revision: int = Field(default=0, ge=0)
 
 
 class Sample(Record):

@@ -110,6 +110,7 @@ class ResultFacts(Facts):
     state: ValueState
     method: str
     censored: str
+    revision: int
     flags: tuple[str, ...]
 
 

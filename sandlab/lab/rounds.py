@@ -136,6 +136,7 @@ def result_facts(lab: Lab, result: Result) -> ResultFacts:
         state="not_measured" if result.value is None else stored_state(lab, key, result.value),
         method=result.method,
         censored=result.censored,
+        revision=result.revision,
         flags=result.flags,
     )
 

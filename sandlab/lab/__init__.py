@@ -1,0 +1,1 @@
+"""The verbs of the lab: record, correct, chart, advise, release, acknowledge, import."""
