@@ -57,7 +57,7 @@ def derived(specs: Specs, results: Sequence[Result]) -> tuple[Result, ...]:
     while progress:
         progress = False
         for key, method in list(waiting.items()):
-            if any(name not in known for name in method.derived_from.values()):
+            if not _applies(method, known):
                 continue
             del waiting[key]
             progress = True
@@ -65,6 +65,14 @@ def derived(specs: Specs, results: Sequence[Result]) -> tuple[Result, ...]:
             if result is not None:
                 known[method.property] = found[method.property] = result
     return tuple(found.values())
+
+
+def _applies(method: Method, known: Mapping[str, Result]) -> bool:
+    """Whether every input is there, obtained by a method that the formula holds for."""
+    return all(
+        source in known and known[source].method in method.from_methods.get(name, (known[source].method,))
+        for name, source in method.derived_from.items()
+    )
 
 
 def _derive(key: str, method: Method, known: Mapping[str, Result]) -> Result | None:

@@ -90,6 +90,8 @@ class Method(Spec):
     caution: str = ""
     readings: dict[str, ReadingSpec] = {}
     derived_from: dict[str, str] = {}
+    # input -> the methods by which it may have been obtained; "" stands for a value typed without readings
+    from_methods: dict[str, tuple[str, ...]] = {}
     constants: dict[str, Any] = {}
     repeats: Repeats | None = None
 

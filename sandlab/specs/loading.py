@@ -122,6 +122,9 @@ def _dangling(specs: Specs) -> Iterator[Dangling]:
         yield from _unknown(f"methods.{key}.property", [method.property], catalogue)
         yield from _unknown(f"methods.{key}.source", [method.source], sources)
         yield from _unknown(f"methods.{key}.derived_from", method.derived_from.values(), catalogue)
+        yield from _unknown(f"methods.{key}.from_methods", method.from_methods, list(method.derived_from))
+        allowed = [name for names in method.from_methods.values() for name in names]
+        yield from _unknown(f"methods.{key}.from_methods", allowed, ["", *specs.methods])
     for key, material in specs.materials.items():
         yield from _unknown(f"materials.{key}.source", [material.source], sources)
     for key, reaction in specs.reactions.items():
