@@ -1,0 +1,207 @@
+"""What every screen shares: the top bar, the key line made from the bindings, and access to the terminal's state."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import TYPE_CHECKING, ClassVar, cast
+
+from textual import events
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.content import Content
+from textual.screen import Screen
+from textual.widget import Widget
+from textual.widgets import Static
+
+from sandlab.screens.look import GlyphSet, word_style
+
+if TYPE_CHECKING:
+    from sandlab.screens.app import SandlabApp
+
+LEAST_COLUMNS, LEAST_ROWS = 80, 24
+KEY_NAMES = {
+    "escape": "Esc",
+    "enter": "Enter",
+    "pagedown": "PgDn",
+    "pageup": "PgUp",
+    "up": "Up",
+    "down": "Down",
+    "left": "Left",
+    "right": "Right",
+    "question_mark": "?",
+    "asterisk": "*",
+    "slash": "/",
+    "plus": "+",
+    "minus": "-",
+    "delete": "Del",
+}
+
+Part = tuple[str, str]
+"""Text and the style it is written in."""
+
+
+def station(widget: Widget) -> SandlabApp:
+    """The terminal a widget lives on."""
+    return cast("SandlabApp", widget.app)
+
+
+def key_name(key: str) -> str:
+    """A key as it is printed on the keyboard."""
+    return KEY_NAMES.get(key, key.upper() if is_function_key(key) else key.replace("ctrl+", "Ctrl+"))
+
+
+def styled(*parts: Part | str) -> Content:
+    """Text in pieces; a piece is plain text or text with its style."""
+    return Content.assemble(*parts)
+
+
+def state_parts(key: str, glyphs: GlyphSet, *, word: str = "") -> Part:
+    """A state's mark and word in its style."""
+    from sandlab.drawing.states import state
+
+    entry = state(key)
+    return f" {entry.glyph(glyphs)} {word or entry.word} ", word_style(entry.role)
+
+
+class TopBar(Static):
+    """Whose plant, which screen, who is at the terminal, what time it is."""
+
+    def on_mount(self) -> None:
+        """Keep the clock going."""
+        self.set_interval(5.0, self.show)
+        self.show()
+
+    def show(self) -> None:
+        """Write the line anew."""
+        here = station(self)
+        tabs: list[Part | str] = []
+        for mode, key, name in (
+            ("tests", "F2", "Tests"),
+            ("charts", "F3", "Charts"),
+            ("muller", "F4", "Muller"),
+        ):
+            style = "bold reverse" if here.current_mode == mode else ""
+            tabs += [(f" {key} {name} ", style), " "]
+        who = here.technician or "who? F5"
+        right = f"{who}  {here.clock_text()} "
+        plant = f" {here.plant or 'sandlab'}"
+        middle = sum(len(part if isinstance(part, str) else part[0]) for part in tabs)
+        room = max(8, self.size.width - middle - len(right) - 2)
+        plant = plant if len(plant) <= room else plant[: room - 1] + "~"
+        gap = max(1, self.size.width - len(plant) - middle - len(right) - 1)
+        self.update(styled(plant, " ", *tabs, " " * gap, right))
+
+    def on_resize(self) -> None:
+        """Fit the line to the new width."""
+        self.show()
+
+
+class KeyLine(Static):
+    """The keys that do something here and now, taken from the bindings."""
+
+    def on_mount(self) -> None:
+        """Follow every change of the bindings."""
+        self.screen.bindings_updated_signal.subscribe(self, lambda _: self.show())
+        self.show()
+
+    def on_resize(self) -> None:
+        """Fit the line to the new width."""
+        self.show()
+
+    def show(self) -> None:
+        """Write the line anew; keys that do not fit are in the list of keys."""
+        if not self.is_attached:
+            return
+        parts: list[Part | str] = []
+        room = self.size.width
+        for binding in shown_bindings(self.screen):
+            name, what = key_name(binding.key), binding.description
+            if len(name) + len(what) + 3 > room:
+                continue
+            room -= len(name) + len(what) + 3
+            parts += [(f" {name} ", "reverse"), f"{what} "]
+        self.update(styled(*parts))
+
+
+def shown_bindings(screen: Screen[object], *, everything: bool = False) -> list[Binding]:
+    """The bindings in force, one per action, those of the screen before those of every screen."""
+    found: dict[str, Binding] = {}
+    common: dict[str, Binding] = {}
+    for active in screen.active_bindings.values():
+        binding = active.binding
+        if not (active.enabled and binding.description and (everything or binding.show)) or binding.system:
+            continue
+        group = common if active.node is screen.app else found
+        kept = group.get(binding.action)
+        # Of several keys for one action the function key is named, then the first.
+        if kept is None or (is_function_key(binding.key) and not is_function_key(kept.key)):
+            group[binding.action] = binding
+    return [*found.values(), *common.values()]
+
+
+def is_function_key(key: str) -> bool:
+    """Whether it is one of F1 to F12."""
+    return key[:1] == "f" and key[1:].isdigit()
+
+
+class LabScreen(Screen[None]):
+    """One of the three main screens, or one opened from them."""
+
+    DECIDES: ClassVar[str] = ""
+    """What a person decides here, as the list of keys says it."""
+
+    def compose(self) -> ComposeResult:
+        """The bar above, the screen's own content, the keys below."""
+        yield TopBar(id="top")
+        yield from self.content()
+        yield Static("", id="message")
+        yield KeyLine(id="keys")
+        yield Static("", id="small")
+
+    def content(self) -> ComposeResult:
+        """What stands between the bars."""
+        yield from ()
+
+    def reload(self) -> None:
+        """Fetch the facts anew."""
+
+    def show_top(self) -> None:
+        """Write the top bar anew."""
+        self.query_one(TopBar).show()
+
+    def say(self, words: str) -> None:
+        """One line above the keys; empty words take it away."""
+        line = self.query_one("#message", Static)
+        line.update(words)
+        line.display = bool(words)
+
+    def on_screen_resume(self) -> None:
+        """Show what happened while another screen was up."""
+        self.show_top()
+        if station(self).opened:
+            self.reload()
+
+    def on_resize(self, event: events.Resize) -> None:
+        """Say so when the terminal is too small to show everything."""
+        small = event.size.width < LEAST_COLUMNS or event.size.height < LEAST_ROWS
+        self.set_class(small, "-small")
+        self.set_class(event.size.width >= 110, "-wide")
+        self.set_class(event.size.height >= 36, "-tall")
+        if small:
+            has = f"{event.size.width}x{event.size.height}"
+            self.query_one("#small", Static).update(
+                f"This window has {has} characters; sandlab needs {LEAST_COLUMNS}x{LEAST_ROWS}.\n"
+                "Make it larger, or make the letters smaller. Nothing typed is lost."
+            )
+
+
+def ago(moment: datetime | None, now: datetime) -> str:
+    """How long ago, in the coarsest unit that says enough."""
+    if moment is None:
+        return "never"
+    minutes = max(0, round((now - moment).total_seconds() / 60))
+    if minutes < 120:
+        return f"{minutes} min ago"
+    if minutes < 2880:
+        return f"{minutes // 60} h ago"
+    return f"{minutes // 1440} d ago"

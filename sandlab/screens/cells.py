@@ -1,0 +1,124 @@
+"""Widgets that draw prepared cells: a frame of the drawing package, and a list with a cursor."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, ClassVar
+
+from rich.segment import Segment
+from rich.style import Style
+from textual.binding import Binding, BindingType
+from textual.content import Content
+from textual.message import Message
+from textual.strip import Strip
+from textual.widget import Widget
+
+from sandlab.screens.base import station
+
+if TYPE_CHECKING:
+    from sandlab.drawing import Frame
+
+
+class CellsView(Widget):
+    """A drawn frame, line by line; each role has its colour of the theme."""
+
+    def __init__(self, *, id: str) -> None:
+        super().__init__(id=id)
+        self._frame: Frame | None = None
+        self._strips: dict[int, Strip] = {}
+
+    def draw(self, frame: Frame) -> None:
+        """Show this frame."""
+        self._frame = frame
+        self._strips = {}
+        self.refresh()
+
+    def notify_style_update(self) -> None:
+        """The theme changed: colour anew."""
+        super().notify_style_update()
+        self._strips = {}
+
+    def render_line(self, y: int) -> Strip:
+        """One row of the frame."""
+        if self._frame is None or y >= self._frame.height:
+            return Strip.blank(self.size.width, self.rich_style)
+        if y not in self._strips:
+            runs = self._frame.runs()
+            for row, line in enumerate(runs):
+                segments = [Segment(text, self._style(role)) for text, role in line]
+                self._strips[row] = Strip(segments).adjust_cell_length(self.size.width, self.rich_style)
+        return self._strips[y]
+
+    def _style(self, role: str) -> Style:
+        base = self.rich_style
+        colour = station(self).theme_variables.get(role)
+        if colour is None:
+            return base
+        style = base + Style(color=colour, bold=role in ("alarm", "watch", "title"))
+        return style + Style(reverse=True) if role == "cursor" else style
+
+
+class PickList(Widget, can_focus=True):
+    """Lines with a cursor; Enter picks."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("up", "step(-1)", "Up", show=False),
+        Binding("down", "step(1)", "Down", show=False),
+        Binding("pageup", "page(-1)", "Page up", show=False),
+        Binding("pagedown", "page(1)", "Page down", show=False),
+        Binding("home", "step(-9999)", "First", show=False),
+        Binding("end", "step(9999)", "Last", show=False),
+        Binding("enter", "pick", "Open"),
+    ]
+
+    class Moved(Message):
+        """The cursor stands on another line."""
+
+        def __init__(self, at: int) -> None:
+            super().__init__()
+            self.at = at
+
+    class Picked(Moved):
+        """Enter was pressed on a line."""
+
+    def __init__(self, *, id: str) -> None:
+        super().__init__(id=id)
+        self.lines: Sequence[Content] = ()
+        self.at = 0
+        self._top = 0
+
+    def fill(self, lines: Sequence[Content], *, at: int | None = None) -> None:
+        """Show these lines, the cursor on line `at` or where it was."""
+        self.lines = lines
+        self.at = max(0, min(self.at if at is None else at, len(lines) - 1))
+        self.refresh()
+
+    def render(self) -> Content:
+        """The lines in view, the one under the cursor reversed, with a sign when more follow."""
+        room = max(1, self.size.height)
+        self._top = max(min(self._top, self.at), self.at - room + 1, 0)
+        shown = [*self.lines[self._top : self._top + room]]
+        if self.lines:
+            place = self.at - self._top
+            shown[place] = shown[place].pad_right(self.size.width).stylize("reverse")
+        return Content("\n").join(shown)
+
+    def below(self) -> int:
+        """How many lines lie below the view."""
+        return max(0, len(self.lines) - self._top - max(1, self.size.height))
+
+    def action_step(self, by: int) -> None:
+        """Move the cursor."""
+        if self.lines:
+            self.at = max(0, min(self.at + by, len(self.lines) - 1))
+            self.refresh()
+            self.post_message(self.Moved(self.at))
+
+    def action_page(self, by: int) -> None:
+        """Move the cursor by what is in view."""
+        self.action_step(by * max(1, self.size.height - 1))
+
+    def action_pick(self) -> None:
+        """Open the line under the cursor."""
+        if self.lines:
+            self.post_message(self.Picked(self.at))

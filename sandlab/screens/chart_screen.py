@@ -1,0 +1,240 @@
+"""One control chart: words first, then the drawing, its limits and where they came from, its signals and why."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING, ClassVar
+
+from textual import events
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.widgets import Static
+
+from sandlab.drawing import ChartPicture, chart_cells
+from sandlab.lab.charting import add_event, chart, freeze_baseline, picture
+from sandlab.lab.facts import BaselineFacts, ChartFacts, EventFacts
+from sandlab.quantities import format_number
+from sandlab.screens.base import LabScreen, Part, state_parts, station, styled
+from sandlab.screens.cells import CellsView
+from sandlab.screens.modals import AskText
+
+if TYPE_CHECKING:
+    from sandlab.lab.opening import Lab
+
+SPANS = (40, 60, 120, 250, 500, 1000, 2500)
+"""How many tests can be shown."""
+
+
+class ChartScreen(LabScreen):
+    """A chart with a cursor."""
+
+    DECIDES = "You decide: has the process moved, since when, and what was done then?"
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("escape", "back", "Overview"),
+        Binding("left", "cursor(-1)", "Test before", show=False),
+        Binding("right", "cursor(1)", "Next test", show=False),
+        Binding("home", "cursor(-99999)", "First test", show=False),
+        Binding("end", "cursor(99999)", "Last test", show=False),
+        Binding("down", "signal(1)", "Signal", tooltip="Next signal"),
+        Binding("up", "signal(-1)", "Signal before", show=False),
+        Binding("pagedown", "turn(1)", "Next", tooltip="Next property of the overview"),
+        Binding("pageup", "turn(-1)", "Property before", show=False),
+        Binding("minus,subtract", "span(1)", "Longer", tooltip="Show a longer time"),
+        Binding("plus,add", "span(-1)", "Shorter", tooltip="Show a shorter time"),
+        Binding("f6", "freeze", "Freeze limits", tooltip="Freeze limits from the tests shown, with a reason"),
+        Binding("f7", "note", "Add event", tooltip="Note on the time line: what was done or happened"),
+    ]
+
+    def __init__(self, names: list[str], property: str) -> None:
+        super().__init__()
+        self.names = names
+        self.property = property
+        self.last = 120
+        self.facts: ChartFacts | None = None
+        self.picture: ChartPicture | None = None
+        self.cursor: int | None = None
+
+    def content(self) -> ComposeResult:
+        """Words, drawing, read-out, where the limits come from."""
+        yield Static("", id="words")
+        yield CellsView(id="chart")
+        yield Static("", id="readout")
+        yield Static("", id="baseline")
+
+    def reload(self) -> None:
+        """The chart anew."""
+        name, last = self.property, self.last
+
+        def fetch(lab: Lab) -> ChartFacts:
+            return chart(lab, name, last=last)
+
+        station(self).desk.ask(self, fetch, self.know)
+
+    def know(self, facts: ChartFacts) -> None:
+        """Show the facts, unless another property was chosen meanwhile."""
+        if facts.property == self.property:
+            self.facts, self.picture = facts, picture(facts)
+            if self.cursor is not None and self.cursor >= len(facts.points):
+                self.cursor = None
+            self.show()
+
+    def show(self) -> None:
+        """Write and draw everything."""
+        if self.facts is None or self.picture is None:
+            return
+        here, facts = station(self), self.facts
+        parts: list[Part | str] = [
+            (f" {facts.label} ", "bold"),
+            state_parts(facts.state, here.glyphs),
+            " ",
+            facts.words,
+        ]
+        self.query_one("#words", Static).update(styled(*parts))
+        self.query_one("#readout", Static).update(styled(*self.readout()))
+        self.query_one("#baseline", Static).update(self.baseline_words(facts.baseline))
+        view = self.query_one("#chart", CellsView)
+        shown = replace(self.picture, cursor=self.cursor)
+        size = view.size
+        view.draw(
+            chart_cells(shown, width=size.width, height=size.height, zone=here.zone, glyphs=here.glyphs)
+        )
+
+    def readout(self) -> list[Part | str]:
+        """The test under the cursor and the signals there; without a cursor the newest signals."""
+        facts, here = self.facts, station(self)
+        if facts is None or not facts.points:
+            return ["No test of it is recorded yet. F2 leads to the form."]
+        if self.cursor is None:
+            alarms = [one for one in facts.signals if one.alarm][-2:]
+            if not alarms:
+                seen = len(facts.signals)
+                return [
+                    f"no alarm in these {len(facts.points)} tests; {seen} patterns to look at"
+                    if seen
+                    else f"no signal in these {len(facts.points)} tests"
+                ]
+            return [f"{one.at.astimezone(here.zone):%d %b %H:%M}  {one.reason}\n" for one in alarms]
+        point = facts.points[self.cursor]
+        value = format_number(point.value, facts.decimals, mark=here.mark)
+        notes = ["corrected"] if point.corrected else []
+        notes += point.flags
+        parts: list[Part | str] = [
+            (f"{point.at.astimezone(here.zone):%a %d %b %Y %H:%M}  {value} {facts.unit}".rstrip(), "bold"),
+            f"  by {point.by}",
+            f"  {'; '.join(notes)}" if notes else "",
+            "\n",
+        ]
+        reasons = [one.reason for one in facts.signals if one.index == self.cursor]
+        return [*parts, "; ".join(reasons) or "no signal here"]
+
+    def baseline_words(self, baseline: BaselineFacts | None) -> str:
+        """Who froze the limits, when, from what and why."""
+        here, facts = station(self), self.facts
+        if baseline is None or facts is None:
+            return "No limits are frozen. Show a quiet stretch of 20 or more tests and press F6."
+
+        def shown(value: float, more: int = 0) -> str:
+            return format_number(value, facts.decimals + more, mark=here.mark)
+
+        zone = here.zone
+        return (
+            f"limits {shown(baseline.lower, 1)} to {shown(baseline.upper, 1)}, frozen "
+            f"{baseline.frozen_at.astimezone(zone):%d %b %Y} by {baseline.frozen_by} from {baseline.count} tests, "
+            f"{baseline.window_from.astimezone(zone):%d %b} to {baseline.window_to.astimezone(zone):%d %b}: "
+            f"{baseline.reason}. sd {shown(baseline.sigma, 2)} (from moving ranges "
+            f"{shown(baseline.sigma_moving_range, 2)}), lag-1 {format_number(baseline.lag1, 2, mark=here.mark)}"
+        )
+
+    def on_resize(self, event: events.Resize) -> None:
+        """Draw at the new size."""
+        super().on_resize(event)
+        self.call_after_refresh(self.show)
+
+    def action_back(self) -> None:
+        """To the overview."""
+        self.dismiss()
+
+    def action_cursor(self, by: int) -> None:
+        """Move the cursor; the first move starts at the newest test."""
+        if self.facts and self.facts.points:
+            newest = len(self.facts.points) - 1
+            self.cursor = newest if self.cursor is None else max(0, min(self.cursor + by, newest))
+            self.show()
+
+    def action_signal(self, by: int) -> None:
+        """Put the cursor on the next signal in time, from the newest backwards when there is no cursor."""
+        places = sorted({one.index for one in self.facts.signals}) if self.facts else []
+        if not places:
+            self.say("There is no signal in the tests shown.")
+            return
+        if self.cursor is None:
+            self.cursor = places[-1]
+        else:
+            beyond = [place for place in places if (place - self.cursor) * by > 0]
+            self.cursor = (beyond[0] if by > 0 else beyond[-1]) if beyond else self.cursor
+        self.show()
+
+    def action_turn(self, by: int) -> None:
+        """Another property."""
+        self.property = self.names[(self.names.index(self.property) + by) % len(self.names)]
+        self.cursor = None
+        self.reload()
+
+    def action_span(self, by: int) -> None:
+        """A longer or a shorter time."""
+        self.last = SPANS[max(0, min(SPANS.index(self.last) + by, len(SPANS) - 1))]
+        self.cursor = None
+        self.reload()
+
+    def action_freeze(self) -> None:
+        """Freeze limits from the tests shown."""
+        if self.facts is None or len(self.facts.points) < 2:
+            self.say("There are too few tests to take limits from.")
+            return
+        station(self).with_initials(self.ask_freeze)
+
+    def ask_freeze(self) -> None:
+        """Ask why; the reason stays with the limits."""
+        if self.facts is None:
+            return
+        zone, points = station(self).zone, self.facts.points
+        name, by = self.property, station(self).technician
+        start, end = points[0].at, points[-1].at
+        span = f"{start.astimezone(zone):%d %b %H:%M} to {end.astimezone(zone):%d %b %H:%M}"
+
+        def take(reason: str | None) -> None:
+            def work(lab: Lab) -> BaselineFacts:
+                return freeze_baseline(
+                    lab, name, window_from=start, window_to=end, by=by, reason=reason or ""
+                )
+
+            if reason:
+                station(self).desk.ask(self, work, lambda _: self.reload())
+
+        question = f"{len(points)} tests, {span}. The limits then hold until somebody freezes new ones.\nWhy this stretch?"
+        self.app.push_screen(AskText(f"Freeze limits of {self.facts.label}", question), take)
+
+    def action_note(self) -> None:
+        """Add an event to the time line."""
+        note_event(self)
+
+
+def note_event(screen: LabScreen) -> None:
+    """Ask for a note and put it on the time line now."""
+    here = station(screen)
+
+    def take(text: str | None) -> None:
+        by = here.technician
+
+        def work(lab: Lab) -> EventFacts:
+            return add_event(lab, text=text or "", by=by)
+
+        if text:
+            here.desk.ask(screen, work, lambda _: screen.reload())
+
+    def ask() -> None:
+        screen.app.push_screen(
+            AskText("Event on the time line, now", "What was done, or what happened?"), take
+        )
+
+    here.with_initials(ask)

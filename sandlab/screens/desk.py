@@ -1,0 +1,145 @@
+"""The one thread that speaks to the lab: it takes jobs, posts their frozen facts, and notices changes made elsewhere."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from queue import Empty, SimpleQueue
+from typing import TYPE_CHECKING, Any, TypeVar
+
+from textual.message import Message
+
+from sandlab.errors import Problem, SandlabError
+
+if TYPE_CHECKING:
+    from textual.app import App
+    from textual.message_pump import MessagePump
+
+    from sandlab.lab.opening import Lab
+
+T = TypeVar("T")
+POLL_S = 0.25
+Problems = tuple[Problem, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Job:
+    """Something to be done with the lab, for whom, and what to call afterwards."""
+
+    who: MessagePump
+    work: Callable[[Lab], Any]
+    then: Callable[[Any], None]
+    failed: Callable[[SandlabError], None] | None
+
+
+class Answered(Message):
+    """A job is done; `facts` is its frozen answer."""
+
+    def __init__(self, job: Job, facts: object) -> None:
+        super().__init__()
+        self.job = job
+        self.facts = facts
+
+
+class Refused(Message):
+    """A job could not be done; the error carries every problem."""
+
+    def __init__(self, job: Job, error: SandlabError) -> None:
+        super().__init__()
+        self.job = job
+        self.error = error
+
+
+class Changed(Message):
+    """Something was saved, here or by another process."""
+
+
+class Desk:
+    """Queue and thread in front of one lab."""
+
+    def __init__(self, folder: Path, system: str | None, clock: Callable[[], datetime] | None) -> None:
+        self.folder = folder
+        self.system = system
+        self.clock = clock
+        self.pending = 0
+        self.beat = time.monotonic()
+        self.crashes: list[BaseException] = []
+        self._jobs: SimpleQueue[Job | None] = SimpleQueue()
+        self._lab: Lab | None = None
+        self._number: int | None = None
+
+    def ask(
+        self,
+        who: MessagePump,
+        work: Callable[[Lab], T],
+        then: Callable[[T], None],
+        *,
+        failed: Callable[[SandlabError], None] | None = None,
+    ) -> None:
+        """Have `work` done in the lab's thread; `then` gets its answer in the screen's own loop."""
+        self.pending += 1
+        self._jobs.put(Job(who, work, then, failed))
+
+    def stop(self) -> None:
+        """Let the thread end after the jobs already asked for."""
+        self._jobs.put(None)
+
+    @property
+    def watching(self) -> bool:
+        """Whether the lab is open, so that silence means something."""
+        return self._lab is not None
+
+    def silent_s(self) -> float:
+        """Seconds since the lab's records could last be read."""
+        return time.monotonic() - self.beat
+
+    def serve(self, app: App[Any]) -> None:
+        """The thread's work; ends after `stop`."""
+        try:
+            while True:
+                try:
+                    job = self._jobs.get(timeout=POLL_S)
+                except Empty:
+                    self._poll(app)
+                    continue
+                if job is None:
+                    return
+                app.post_message(self._done(job))
+                self._poll(app)
+        finally:
+            if self._lab is not None:
+                self._lab.close()
+
+    def _done(self, job: Job) -> Answered | Refused:
+        try:
+            return Answered(job, job.work(self._opened()))
+        except SandlabError as error:
+            return Refused(job, error)
+        except Exception as error:  # a person must never meet a traceback
+            self.crashes.append(error)
+            what = f"{type(error).__name__}: {error}"
+            do = "nothing was lost that was saved; try again, and tell the foundry engineer if it stays"
+            return Refused(job, SandlabError(Problem("sandlab", what, do)))
+
+    def _opened(self) -> Lab:
+        if self._lab is None:
+            from sandlab.lab.opening import open_lab, system_clock
+
+            self._lab = open_lab(self.folder, system=self.system, clock=self.clock or system_clock)
+        return self._lab
+
+    def _poll(self, app: App[Any]) -> None:
+        """Notice what was saved meanwhile; while this fails, `beat` grows old and screens say so."""
+        if self._lab is None:
+            return
+        try:
+            number = self._lab.store.change_number()
+        except Exception:  # whatever the reason, silence is what the screens show
+            return
+        self.beat = time.monotonic()
+        if self._number is not None and number != self._number:
+            app.post_message(Changed())
+        self._number = number

@@ -1,0 +1,163 @@
+"""Small questions on top of a screen; each returns a type."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import ClassVar, TypeVar
+
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.containers import Vertical
+from textual.screen import ModalScreen, Screen
+from textual.widgets import Input, Static
+
+from sandlab.errors import Problem
+from sandlab.screens.base import KeyLine, Part, key_name, shown_bindings, styled
+
+Result = TypeVar("Result")
+
+
+class Panel(ModalScreen[Result]):
+    """A box in the middle with a title, its content, and its keys."""
+
+    HEADING: ClassVar[str] = ""
+    BINDINGS: ClassVar[list[BindingType]] = [Binding("escape", "leave", "Back")]
+
+    def compose(self) -> ComposeResult:
+        """Title, content, keys."""
+        with Vertical(id="panel"):
+            yield Static(self.heading(), id="panel-title")
+            yield from self.content()
+            yield KeyLine(id="panel-keys")
+
+    def heading(self) -> str:
+        """The title."""
+        return self.HEADING
+
+    def content(self) -> ComposeResult:
+        """What stands between title and keys."""
+        yield from ()
+
+    def action_leave(self) -> None:
+        """Close without an answer."""
+        self.dismiss(None)
+
+
+class AskText(Panel[str | None]):
+    """One line of text; Esc returns None, and an empty line is not taken."""
+
+    def __init__(self, title: str, question: str, *, most: int = 200, value: str = "") -> None:
+        super().__init__()
+        self.asked = title
+        self.question = question
+        self.most = most
+        self.value = value
+
+    def heading(self) -> str:
+        """The title given."""
+        return self.asked
+
+    def content(self) -> ComposeResult:
+        """The question and the line to type in."""
+        yield Static(self.question, classes="words")
+        yield Input(self.value, max_length=self.most, compact=True, id="answer")
+
+    def on_input_submitted(self, event: Input.Submitted) -> None:
+        """Take the answer."""
+        event.stop()
+        if event.value.strip():
+            self.dismiss(event.value.strip())
+
+
+class Trouble(Panel[None]):
+    """What went wrong: where, what, and what to do, all problems at once."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [Binding("enter,escape", "leave", "Back")]
+    HEADING = "This did not work"
+
+    def __init__(self, problems: Sequence[Problem], *, title: str = "") -> None:
+        super().__init__()
+        self.problems = problems
+        self.asked = title or self.HEADING
+
+    def heading(self) -> str:
+        """The title given."""
+        return self.asked
+
+    def content(self) -> ComposeResult:
+        """The problems."""
+        yield Static(problem_words(self.problems), classes="words")
+
+
+class Confirm(Panel[bool]):
+    """One deliberate yes, on a key that is pressed for nothing else here."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("f6,plus,add", "agree", "Yes, as I read it"),
+        Binding("escape", "leave", "Back to the form"),
+    ]
+
+    def __init__(self, title: str, problems: Sequence[Problem], question: str) -> None:
+        super().__init__()
+        self.asked = title
+        self.problems = problems
+        self.question = question
+
+    def heading(self) -> str:
+        """The title given."""
+        return self.asked
+
+    def content(self) -> ComposeResult:
+        """What is doubtful, and the question."""
+        yield Static(problem_words(self.problems), classes="words")
+        yield Static(self.question, classes="words")
+
+    def action_agree(self) -> None:
+        """Yes."""
+        self.dismiss(True)
+
+    def action_leave(self) -> None:
+        """No."""
+        self.dismiss(False)
+
+
+class Keys(Panel[str | None]):
+    """Every key of the screen below, numbered, so that each can also be chosen by digit; returns its action."""
+
+    HEADING = "Keys"
+
+    def __init__(self, below: Screen[object], decides: str) -> None:
+        super().__init__()
+        self.decides = decides
+        self.offered = shown_bindings(below, everything=True)[:20]
+
+    def content(self) -> ComposeResult:
+        """What the screen decides, then the keys."""
+        yield Static(self.decides, classes="words")
+        lines: list[Part | str] = []
+        for number, binding in enumerate(self.offered, start=1):
+            digit = f"{number:>2} " if number < 10 else "   "
+            lines += [
+                digit,
+                (f"{key_name(binding.key):<8}", "bold"),
+                f"{binding.tooltip or binding.description}\n",
+            ]
+        yield Static(styled(*lines), classes="words")
+
+    def on_key(self, event: object) -> None:
+        """A digit chooses."""
+        key = getattr(event, "key", "")
+        if key.isdigit() and 0 < int(key) <= len(self.offered):
+            self.dismiss(self.offered[int(key) - 1].action)
+
+
+def problem_words(problems: Sequence[Problem]) -> str:
+    """Problems as lines: where and what, then what to do."""
+    lines = []
+    for problem in problems[:8]:
+        lines.append(f"{problem.where}: {problem.what}.")
+        if problem.do:
+            lines.append(f"   {problem.do[:1].upper()}{problem.do[1:]}.")
+    if len(problems) > 8:
+        lines.append(f"and {len(problems) - 8} more; sandlab check lists them all.")
+    return "\n".join(lines)

@@ -1,0 +1,157 @@
+"""The operator's screen: the kilograms to set, RUN, CHECK or HOLD and why; read from across the shop."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, ClassVar
+
+from textual import events
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.content import Content
+from textual.widgets import Static
+
+from sandlab.lab.facts import MullerFacts
+from sandlab.lab.muller import acknowledge, muller, override
+from sandlab.screens.base import LabScreen, ago, station, styled
+from sandlab.screens.board import board
+from sandlab.screens.override import OtherKg, Override
+
+if TYPE_CHECKING:
+    from sandlab.lab.opening import Lab
+
+SILENT_AFTER_S = 3.0
+
+
+class MullerScreen(LabScreen):
+    """One screen without navigation."""
+
+    DECIDES = "You decide: have I set these kilograms, or do I run others, and why?"
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding(
+            "f6,enter", "acknowledge", "I have set it", tooltip="Acknowledge: the feeders are set as shown"
+        ),
+        Binding("f7", "override", "I run other kg", tooltip="Override: other kilograms, with a reason"),
+    ]
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.facts: MullerFacts | None = None
+        self.heard = ""
+
+    def content(self) -> ComposeResult:
+        """The board, and a line about the age of the data."""
+        yield Static("reading the records", id="board")
+        yield Static("", id="age")
+
+    def on_mount(self) -> None:
+        """Watch that the data keeps coming, and keep the ages right."""
+        self.set_interval(1.0, self.watch_data)
+        self.set_interval(20.0, self.tick)
+
+    def tick(self) -> None:
+        """Time alone can change RUN to CHECK."""
+        if self.is_current and station(self).opened:
+            self.reload()
+
+    def reload(self) -> None:
+        """The facts anew."""
+        station(self).desk.ask(self, muller, self.know)
+
+    def know(self, facts: MullerFacts) -> None:
+        """Show them."""
+        self.facts = facts
+        self.show()
+
+    def show(self) -> None:
+        """Lay the board out for the size there is."""
+        if self.facts is None:
+            return
+        view = self.query_one("#board", Static)
+        width, height = view.container_size.width, view.size.height or view.container_size.height - 3
+        lines = board(self.facts, self.beside(), width=width, height=height, glyphs=station(self).glyphs)
+        view.update(Content("\n").join(styled(*line) for line in lines))
+        self.watch_data()
+
+    def beside(self) -> list[str]:
+        """Whom to call on HOLD, since when, by whom, and whether it is set."""
+        facts, here = self.facts, station(self)
+        if facts is None:
+            return []
+        lines = [f"CALL {facts.call}"] if facts.call else []
+        if facts.released_at is not None:
+            lines.append(
+                f"since {facts.released_at.astimezone(here.zone):%H:%M}, {ago(facts.released_at, here.now())}"
+            )
+            lines.append(f"released by {facts.released_by}")
+            set_at = facts.acknowledged_at
+            lines.append(
+                f"set by {facts.acknowledged_by} {set_at.astimezone(here.zone):%H:%M}"
+                if set_at
+                else "not set yet: F6 when done"
+            )
+        return [*lines, facts.next_test_words]
+
+    def watch_data(self) -> None:
+        """Say how old the data is; when it stops, say since when."""
+        here = station(self)
+        line = self.query_one("#age", Static)
+        silent = here.desk.silent_s()
+        stopped = silent > SILENT_AFTER_S and here.desk.watching
+        line.set_class(stopped, "-stopped")
+        if stopped:
+            line.update(
+                f" NO DATA since {self.heard}: these kilograms may be out of date. Ask the laboratory."
+            )
+            return
+        self.heard = f"{here.now().astimezone(here.zone):%H:%M:%S}"
+        if self.facts is not None:
+            tested = ago(self.facts.last_test_at, here.now())
+            line.update(f" records read {self.heard}; last test {tested}; {self.facts.next_test_words}")
+
+    def on_resize(self, event: events.Resize) -> None:
+        """Lay out anew."""
+        super().on_resize(event)
+        self.call_after_refresh(self.show)
+
+    def action_acknowledge(self) -> None:
+        """The feeders are set as shown."""
+        if self.facts is None or self.facts.release is None:
+            self.say("Nothing is released yet, so there is nothing to acknowledge.")
+            return
+        if self.facts.acknowledged_at is not None:
+            self.say("It is acknowledged already.")
+            return
+        station(self).with_initials(self.acknowledge)
+
+    def acknowledge(self) -> None:
+        """Save the acknowledgement."""
+        by = station(self).technician
+
+        def work(lab: Lab) -> MullerFacts:
+            return acknowledge(lab, by=by)
+
+        station(self).desk.ask(self, work, self.know)
+
+    def action_override(self) -> None:
+        """Run other kilograms."""
+        if self.facts is None or self.facts.release is None:
+            self.say("Nothing is released yet; ask the technician to release additions first.")
+            return
+        station(self).with_initials(self.ask_override)
+
+    def ask_override(self) -> None:
+        """Ask for the kilograms and the reason."""
+        if self.facts is None:
+            return
+        by = station(self).technician
+
+        def take(other: OtherKg | None) -> None:
+            if other is None:
+                return
+
+            def work(lab: Lab) -> MullerFacts:
+                return override(lab, by=by, added_kg=other.added_kg, reason=other.reason)
+
+            station(self).desk.ask(self, work, self.know)
+
+        self.app.push_screen(Override(self.facts.additions), take)

@@ -1,0 +1,183 @@
+"""A field worked out from raw readings: choose the method, type the readings of each repeat, see the result."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, ClassVar
+
+from textual import events
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.containers import Horizontal, Vertical
+from textual.widgets import Input, Static
+
+from sandlab.errors import SandlabError
+from sandlab.lab.entry import Entry, compute
+from sandlab.lab.facts import FieldFacts, JudgementFacts, MethodFacts
+from sandlab.quantities import format_number
+from sandlab.screens.base import state_parts, station, styled
+from sandlab.screens.fields import ValueInput
+from sandlab.screens.modals import Panel
+
+if TYPE_CHECKING:
+    from sandlab.lab.opening import Lab
+
+Answer = tuple[Entry, JudgementFacts, str]
+
+
+class Readings(Panel[Answer | None]):
+    """Returns the entry, its judgement and the text for the form's field."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("escape", "leave", "Back to the form"),
+        Binding("f6,asterisk,multiply", "method", "Other method"),
+        Binding("down", "app.focus_next", "Next", show=False),
+        Binding("up", "app.focus_previous", "Before", show=False),
+        Binding("f7,plus,add", "take", "Take the result"),
+    ]
+
+    def __init__(self, field: FieldFacts, before: Entry | None) -> None:
+        super().__init__()
+        self.field = field
+        keys = [one.method for one in field.methods]
+        self.chosen = keys.index(before.method) if before and before.method in keys else 0
+        self.texts = {before.method: before.readings} if before else {}
+        self.answer: Answer | None = None
+        self.inputs: list[list[ValueInput]] = []
+
+    @property
+    def method(self) -> MethodFacts:
+        """The method in use."""
+        return self.field.methods[self.chosen]
+
+    def heading(self) -> str:
+        """Which property."""
+        return f"{self.field.label} from readings"
+
+    def content(self) -> ComposeResult:
+        """Method and caution, the readings, the result."""
+        yield Static("", id="method", classes="words")
+        yield Vertical(id="readings")
+        yield Static("", id="result")
+
+    async def on_mount(self) -> None:
+        """Show the first method."""
+        await self.show_method()
+
+    async def action_method(self) -> None:
+        """Use the next method."""
+        if len(self.field.methods) > 1:
+            self.texts[self.method.method] = self.typed()
+            self.chosen = (self.chosen + 1) % len(self.field.methods)
+            await self.show_method()
+
+    async def show_method(self) -> None:
+        """Name, caution, and a row per reading with a field per repeat."""
+        method = self.method
+        place = f" ({self.chosen + 1} of {len(self.field.methods)})" if len(self.field.methods) > 1 else ""
+        caution = (f"\nCaution: {method.caution}", "$watch") if method.caution else ""
+        self.query_one("#method", Static).update(styled((method.label, "bold"), place, caution))
+        kept = self.texts.get(method.method, ())
+        self.inputs = [
+            [ValueInput(value=_text(kept, repeat, place)) for place in range(len(method.readings))]
+            for repeat in range(method.repeats)
+        ]
+        box = self.query_one("#readings", Vertical)
+        await box.remove_children()
+        rows = []
+        for place, reading in enumerate(method.readings):
+            unit = f" {reading.unit}" if reading.unit not in ("", "1") else ""
+            span = f"{reading.low:g} to {reading.high:g}{unit}".replace(".", station(self).mark)
+            cells = [self.inputs[repeat][place] for repeat in range(method.repeats)]
+            rows.append(
+                Horizontal(Static(reading.label, classes="name"), *cells, Static(f" {span}"), classes="line")
+            )
+        await box.mount(*rows)
+        if self.inputs and self.inputs[0]:
+            self.inputs[0][0].focus()
+        self.work_out()
+
+    def typed(self) -> tuple[tuple[str, ...], ...]:
+        """The readings as typed, a tuple per repeat."""
+        return tuple(tuple(one.value.strip() for one in repeat) for repeat in self.inputs)
+
+    def on_input_changed(self, event: Input.Changed) -> None:
+        """Work the result out as soon as a repeat is complete."""
+        event.stop()
+        self.work_out()
+
+    def on_input_submitted(self, event: Input.Submitted) -> None:
+        """Enter goes down a repeat, then on to the next; at the end it takes the result."""
+        event.stop()
+        order = [one for repeat in self.inputs for one in repeat]
+        at = order.index(event.input) if event.input in order else len(order)  # type: ignore[arg-type]
+        complete = self.answer is not None and not any(one.value.strip() for one in order[at + 1 :])
+        first_of_next = (at + 1) % len(self.method.readings) == 0
+        if complete and first_of_next and (at + 1 == len(order) or not event.value.strip()):
+            self.action_take()
+        elif at + 1 < len(order):
+            order[at + 1].focus()
+        else:
+            self.action_take()
+
+    def work_out(self) -> None:
+        """Have the lab compute, when there is a complete repeat."""
+        self.answer = None
+        typed = self.typed()
+        filled = [repeat for repeat in typed if any(repeat)]
+        missing = [
+            self.method.readings[place].label
+            for repeat in filled
+            for place, text in enumerate(repeat)
+            if not text
+        ]
+        line = self.query_one("#result", Static)
+        if not filled or missing:
+            line.update(
+                styled((f"still to read: {', '.join(missing)}" if missing else "type the readings", "$muted"))
+            )
+            return
+        entry = Entry(property=self.field.property, method=self.method.method, readings=tuple(filled))
+
+        def work(lab: Lab) -> JudgementFacts:
+            return compute(lab, self.field, entry)
+
+        station(self).desk.ask(
+            self,
+            work,
+            lambda judged: self.know(entry, judged),
+            failed=lambda error: self.refuse(entry, error),
+        )
+
+    def know(self, entry: Entry, judged: JudgementFacts) -> None:
+        """Show the result, unless more was typed meanwhile."""
+        if entry.readings != tuple(repeat for repeat in self.typed() if any(repeat)):
+            return
+        here = station(self)
+        text = format_number(judged.value, self.field.decimals, mark=here.mark)
+        self.answer = (entry, judged, text)
+        self.query_one("#result", Static).update(
+            styled(
+                (f"{text} {self.field.unit} ", "bold"),
+                state_parts(judged.state, here.glyphs),
+                f" {judged.words}",
+            )
+        )
+
+    def refuse(self, entry: Entry, error: SandlabError) -> None:
+        """Say what is wrong with the readings."""
+        if entry.readings == tuple(repeat for repeat in self.typed() if any(repeat)):
+            self.query_one("#result", Static).update(styled(("; ".join(map(str, error.problems)), "$watch")))
+
+    def action_take(self) -> None:
+        """Put the result into the form."""
+        if self.answer is not None:
+            self.dismiss(self.answer)
+
+    def on_descendant_focus(self, event: events.DescendantFocus) -> None:
+        """Keep the focused reading in view."""
+        event.widget.scroll_visible()
+
+
+def _text(kept: tuple[tuple[str, ...], ...], repeat: int, place: int) -> str:
+    """What was typed before, if anything."""
+    return kept[repeat][place] if repeat < len(kept) and place < len(kept[repeat]) else ""

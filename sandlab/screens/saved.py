@@ -1,0 +1,55 @@
+"""After saving: one sentence per consequence, and the next thing to do."""
+
+from __future__ import annotations
+
+from typing import ClassVar
+
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.widgets import Static
+
+from sandlab.lab.facts import SavedFacts
+from sandlab.screens.base import Part, state_parts, station, styled
+from sandlab.screens.modals import Panel
+
+
+class Saved(Panel[bool]):
+    """Returns whether new additions are wanted now."""
+
+    HEADING = "Saved"
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("enter,escape", "leave", "Go on"),
+        Binding("f7,plus,add", "additions", "Work out additions"),
+    ]
+
+    def __init__(self, facts: SavedFacts) -> None:
+        super().__init__()
+        self.facts = facts
+
+    def heading(self) -> str:
+        """When and by whom."""
+        sample = self.facts.sample
+        return f"Saved: sample of {sample.taken_at.astimezone(station(self).zone):%H:%M}, by {sample.by}"
+
+    def content(self) -> ComposeResult:
+        """Results, consequences, next."""
+        glyphs = station(self).glyphs
+        parts: list[Part | str] = []
+        for result in self.facts.sample.results:
+            parts += [
+                f"{result.label:<30}{result.text:>8} {result.unit:<7}",
+                state_parts(result.state, glyphs),
+                "\n",
+            ]
+        yield Static(styled(*parts).rstrip(), classes="words", id="saved-results")
+        consequences = "\n".join(f"- {words}" for words in self.facts.consequences)
+        yield Static(consequences or "- nothing follows from it", classes="words")
+        yield Static(styled(("Next: ", "bold"), self.facts.next), classes="words")
+
+    def action_leave(self) -> None:
+        """Back to the form."""
+        self.dismiss(False)
+
+    def action_additions(self) -> None:
+        """On to the additions."""
+        self.dismiss(True)

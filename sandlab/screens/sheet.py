@@ -1,0 +1,252 @@
+"""The recent samples as on a paper sheet: rows are samples, columns properties; correct or void one value."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, ClassVar
+
+from textual import events
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.content import Content
+from textual.widgets import Static
+
+from sandlab.errors import NeedsConfirmation, SandlabError
+from sandlab.lab.correcting import correct, void
+from sandlab.lab.facts import ResultFacts, SampleFacts, SavedFacts, SheetFacts
+from sandlab.lab.rounds import sheet
+from sandlab.screens.base import LabScreen, Part, state_parts, station, styled
+from sandlab.screens.modals import AskText, Confirm
+from sandlab.screens.saved import Saved
+
+if TYPE_CHECKING:
+    from sandlab.lab.opening import Lab
+
+CELL_WIDTH, HEAD_WIDTH = 9, 17
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """A correction being made; `text` is None for a void."""
+
+    sample: str
+    property: str
+    label: str
+    text: str | None
+    reason: str = ""
+
+
+class Sheet(LabScreen):
+    """Arrows move over the values."""
+
+    DECIDES = "You decide: is an earlier value wrong? What was saved before is kept, with who, when and why."
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("escape", "back", "Form"),
+        Binding("up", "step(-1, 0)", "Newer", show=False),
+        Binding("down", "step(1, 0)", "Older", show=False),
+        Binding("left", "step(0, -1)", "Left", show=False),
+        Binding("right", "step(0, 1)", "Right", show=False),
+        Binding(
+            "enter,f6", "correct", "Correct", tooltip="Correct the value under the cursor, with a reason"
+        ),
+        Binding("f7", "void", "Void", tooltip="Take the value back, with a reason"),
+    ]
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.facts: SheetFacts | None = None
+        self.columns: list[tuple[str, str]] = []
+        self.row = self.column = 0
+
+    def content(self) -> ComposeResult:
+        """The grid, and the value under the cursor in words."""
+        yield Static("reading the records", id="grid")
+        yield Static("", id="words")
+
+    def on_mount(self) -> None:
+        """Fetch the samples."""
+        self.reload()
+
+    def reload(self) -> None:
+        """The samples anew."""
+        station(self).desk.ask(self, sheet, self.know)
+
+    def know(self, facts: SheetFacts) -> None:
+        """Show them; columns stand in the order in which properties first appear, newest sample first."""
+        self.facts = facts
+        found = {one.property: one.label for sample in facts.samples for one in sample.results}
+        self.columns = list(found.items())
+        self.show()
+
+    def show(self) -> None:
+        """Write the grid and the words."""
+        if self.facts is None:
+            return
+        if not self.facts.samples:
+            self.query_one("#grid", Static).update("No sample is recorded yet. Esc leads back to the form.")
+            return
+        shown = max(1, (self.size.width - HEAD_WIDTH - 1) // CELL_WIDTH)
+        first = max(0, min(self.column - shown + 1, len(self.columns) - shown))
+        columns = self.columns[first : first + shown]
+        room = max(1, self.size.height - 7)
+        top = max(0, self.row - room + 1)
+        lines = [self.heads(columns)]
+        for place, sample in enumerate(self.facts.samples[top : top + room], start=top):
+            lines.append(self.line(sample, columns, place == self.row))
+        self.query_one("#grid", Static).update(Content("\n").join(lines))
+        self.query_one("#words", Static).update(self.words())
+
+    def heads(self, columns: list[tuple[str, str]]) -> Content:
+        """Short names over the columns."""
+        names = "".join(f"{_brief(label):>{CELL_WIDTH - 2}}  " for _, label in columns)
+        return styled((f"{'taken':<{HEAD_WIDTH - 4}}by  {names}", "bold"))
+
+    def line(self, sample: SampleFacts, columns: list[tuple[str, str]], here: bool) -> Content:
+        """One sample."""
+        local = sample.taken_at.astimezone(station(self).zone)
+        parts: list[Part | str] = [f"{local:%a %d %b %H:%M}"[-12:] + " ", f"{sample.by[:3]:<4}"]
+        results = {one.property: one for one in sample.results}
+        for name, _ in columns:
+            text, style = self.value(results.get(name))
+            chosen = here and name == self.columns[self.column][0]
+            parts.append((text, "reverse" if chosen else style))
+        return styled(*parts)
+
+    def value(self, result: ResultFacts | None) -> Part:
+        """One value with its state's mark; a corrected one has a stroke."""
+        if result is None:
+            return " " * CELL_WIDTH, ""
+        mark, style = state_parts(result.state, station(self).glyphs)
+        stroke = "'" if result.revision else " "
+        return (
+            f"{result.text:>{CELL_WIDTH - 2}}{stroke}{mark[1]}",
+            style if result.state != "in_tolerance" else "",
+        )
+
+    def under_cursor(self) -> tuple[SampleFacts, str, str, ResultFacts | None] | None:
+        """Sample, property, label, result."""
+        if self.facts is None or not self.facts.samples or not self.columns:
+            return None
+        sample = self.facts.samples[self.row]
+        name, label = self.columns[self.column]
+        return sample, name, label, next((one for one in sample.results if one.property == name), None)
+
+    def words(self) -> Content:
+        """The value under the cursor in full."""
+        found = self.under_cursor()
+        if found is None:
+            return Content("")
+        sample, _, label, result = found
+        local = sample.taken_at.astimezone(station(self).zone)
+        parts: list[Part | str] = [(f"{label} of {local:%a %d %b %H:%M} by {sample.by}: ", "bold")]
+        if result is None:
+            parts.append("not measured; Enter adds a late value")
+        else:
+            value = "voided" if result.value is None else f"{result.text} {result.unit}".rstrip()
+            notes = (
+                [f"corrected {result.revision} time{'s' if result.revision > 1 else ''}"]
+                if result.revision
+                else []
+            )
+            notes += [f"method {result.method.replace('_', ' ')}"] if result.method else []
+            notes += result.flags
+            parts += [value, " ", state_parts(result.state, station(self).glyphs), " ", "; ".join(notes)]
+        if sample.note:
+            parts.append(f"\nNote: {sample.note}")
+        return styled(*parts)
+
+    def on_resize(self, event: events.Resize) -> None:
+        """Fit the grid."""
+        super().on_resize(event)
+        self.call_after_refresh(self.show)
+
+    def action_back(self) -> None:
+        """To the form."""
+        self.dismiss()
+
+    def action_step(self, down: int, right: int) -> None:
+        """Move the cursor."""
+        if self.facts and self.facts.samples and self.columns:
+            self.row = max(0, min(self.row + down, len(self.facts.samples) - 1))
+            self.column = max(0, min(self.column + right, len(self.columns) - 1))
+            self.show()
+
+    def action_correct(self) -> None:
+        """Ask for the right value, then for the reason."""
+        found = self.under_cursor()
+        if found is None:
+            return
+        sample, name, label, result = found
+
+        def take(text: str | None) -> None:
+            if text:
+                self.ask_reason(Change(sample.sample, name, label, text))
+
+        was = (
+            f"It is saved as {result.text} {result.unit}.".replace(" .", ".")
+            if result
+            else "It was not measured."
+        )
+        question = f"{was} The right value:"
+        station(self).with_initials(lambda: self.show_question(f"Correct {label}", question, take))
+
+    def show_question(self, title: str, question: str, take: object) -> None:
+        """Put a question on top."""
+        self.app.push_screen(AskText(title, question), take)  # type: ignore[arg-type]
+
+    def action_void(self) -> None:
+        """Take a value back."""
+        found = self.under_cursor()
+        if found is None or found[3] is None:
+            self.say("There is no value here to take back.")
+            return
+        change = Change(found[0].sample, found[1], found[2], None)
+        station(self).with_initials(lambda: self.ask_reason(change))
+
+    def ask_reason(self, change: Change) -> None:
+        """Nothing is changed without a reason."""
+        title = f"Void {change.label}" if change.text is None else f"{change.label} becomes {change.text}"
+
+        def take(reason: str | None) -> None:
+            if reason:
+                self.save(Change(change.sample, change.property, change.label, change.text, reason))
+
+        self.show_question(title, "Why? The reason is kept with both values.", take)
+
+    def save(self, change: Change, confirmed: tuple[str, ...] = ()) -> None:
+        """Save the correction or void."""
+        by = station(self).technician
+
+        def work(lab: Lab) -> SavedFacts:
+            names = {"sample": change.sample, "property": change.property, "by": by, "reason": change.reason}
+            if change.text is None:
+                return void(lab, **names)
+            return correct(lab, **names, text=change.text, confirmed=confirmed)
+
+        station(self).desk.ask(self, work, self.saved, failed=lambda error: self.refused(error, change))
+
+    def saved(self, facts: SavedFacts) -> None:
+        """Say what follows."""
+        self.reload()
+        self.app.push_screen(Saved(facts))
+
+    def refused(self, error: SandlabError, change: Change) -> None:
+        """Ask about a doubtful value; show everything else."""
+        if not isinstance(error, NeedsConfirmation):
+            station(self).trouble(error, title="Not changed")
+            return
+        names = error.names
+
+        def answer(agreed: bool | None) -> None:
+            if agreed:
+                self.save(change, names)
+
+        self.app.push_screen(Confirm("Doubtful", error.problems, "Is this really the right value?"), answer)
+
+
+def _brief(label: str) -> str:
+    """A column head: the first letters of each word, or the beginning of a single one."""
+    words = label.split()
+    return (
+        label[: CELL_WIDTH - 2] if len(words) == 1 else "".join(word[:3] for word in words)[: CELL_WIDTH - 2]
+    )
