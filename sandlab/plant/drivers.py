@@ -82,14 +82,14 @@ def draw(seed: int, calendar: Calendar, faults: Sequence[Fault]) -> Drivers:
     return Drivers(
         parameters=drawn(stream(seed, "parameters")),
         slots=slots,
-        gap_hours=np.maximum(0.0, gap),
+        gap_hours=np.where(gap > 0.01, gap, 0.0),
         ambient=_ambient(stream(seed, "weather"), calendar)[hour] + hot,
         sand_to_metal=metal[slots] * (1.0 - shared) + CORE_JOB.sand_to_metal * shared,
         core_share=core[slots] * (1.0 - shared) + acting["core_job"],
         job=np.where(acting["core_job"] > 0.0, len(JOBS), job[slots]),
-        cooled_moisture=2.1 + wandering(cooler, count, deviation=0.13, memory=50.0) - 0.02 * hot,
+        cooled_moisture=2.1 + wandering(cooler, count, deviation=0.16, memory=60.0) - 0.02 * hot,
         return_extra=wandering(cooler, count, deviation=1.5, memory=60.0) + 0.1 * hot,
-        probe=wandering(cooler, count, deviation=0.03, memory=100.0),
+        probe=wandering(cooler, count, deviation=0.07, memory=100.0),
         water_bias=acting["water_meter"],
         water_scatter=0.25 * feeders.standard_normal(count),
         bentonite_factor=(1.0 + acting["bentonite_feeder"]) * _feeding(feeders, count),
@@ -118,7 +118,7 @@ def _acting(kind: str, faults: Sequence[Fault], total: int, slots: npt.NDArray[n
 
 def _feeding(random: np.random.Generator, count: int) -> Floats:
     """True over displayed feed: a slowly wandering bias and the scatter of a screw."""
-    bias = wandering(random, count, deviation=0.012, memory=960.0)
+    bias = wandering(random, count, deviation=0.025, memory=960.0)
     return np.asarray(1.0 + bias + 0.02 * random.standard_normal(count))
 
 
@@ -152,7 +152,7 @@ def _jobs(random: np.random.Generator, calendar: Calendar) -> tuple[npt.NDArray[
         number = int(random.choice(len(JOBS), p=weights / weights.sum()))
         until = place + int(random.uniform(4.0, 9.0) * BATCHES_PER_HOUR)
         job[place:until] = number
-        metal[place:until] = JOBS[number].sand_to_metal * (1.0 + 0.03 * random.standard_normal())
+        metal[place:until] = JOBS[number].sand_to_metal * (1.0 + 0.06 * random.standard_normal())
         core[place:until] = JOBS[number].core_share
         place = until
     return job, metal, core

@@ -17,13 +17,15 @@ import numpy.typing as npt
 from sandlab.plant.parameters import (
     CELLS,
     CLAY,
-    CORE_GRAIN,
+    CORE_MIX,
+    COUNT,
     DRY,
     FIXED_CARBON,
     GRAIN,
     INERT_FINES,
     LINE_BATCHES,
     NEW_CLAY,
+    USUAL_SAND,
     VOLATILES,
     WARMTH,
     WATER,
@@ -35,6 +37,8 @@ Floats = npt.NDArray[np.float64]
 # kJ/kg of evaporated water at working temperature; kJ/kg K of moist sand and of water.
 LATENT, SAND_HEAT, WATER_HEAT = 2410.0, 1.0, 4.19
 HOUSE_TEMPERATURE = 18.0
+# What burns at pouring, in this order.
+BURNING = slice(NEW_CLAY, INERT_FINES)
 
 
 @dataclass(slots=True)
@@ -64,13 +68,47 @@ class Dose:
 
 @dataclass(slots=True)
 class Surroundings:
-    """What one batch meets on its way, per plant."""
+    """What a batch meets on its way, per plant.
+
+    `poured` is the share of its sand that sees metal, over sand:metal; `core` is kg core sand that joins 1 kg
+    dry sand; the cooler leaves `cooled_water` kg per dry kg at `cooled_temperature`.
+    """
 
     ambient: Floats
-    sand_to_metal: Floats
-    core_share: Floats
-    cooled_moisture: Floats
-    return_extra: Floats
+    poured: Floats
+    core: Floats
+    cooled_water: Floats
+    cooled_temperature: Floats
+
+    @classmethod
+    def of(
+        cls,
+        own: dict[str, Floats],
+        ambient: Floats,
+        sand_to_metal: Floats,
+        core_share: Floats,
+        cooled_moisture: Floats,
+        return_extra: Floats,
+    ) -> Surroundings:
+        """From what the drivers say: sand:metal and core share of the job, moisture and K after cooling."""
+        rise = own["return_rise"] + own["pour_heat"] * (1.0 / sand_to_metal - 0.16)
+        return cls(
+            ambient=ambient,
+            poured=(1.0 - own["spill"]) / sand_to_metal,
+            core=own["core_retention"] * core_share / sand_to_metal,
+            cooled_water=cooled_moisture / (100.0 - cooled_moisture),
+            cooled_temperature=ambient + rise + return_extra,
+        )
+
+    def at(self, batch: int) -> Surroundings:
+        """The row of one batch, when the fields are series."""
+        return Surroundings(
+            self.ambient[batch],
+            self.poured[batch],
+            self.core[batch],
+            self.cooled_water[batch],
+            self.cooled_temperature[batch],
+        )
 
 
 @dataclass(slots=True)
@@ -80,7 +118,9 @@ class Circuit:
     cells: Floats
     line: Floats
     ledger: Ledger
-    figures: dict[str, Floats]
+    own: dict[str, Floats]
+    wear: Floats
+    kept: Floats
     place: int = 0
     drawn_dry: Floats = field(default_factory=lambda: np.zeros(0))
 
@@ -88,15 +128,14 @@ class Circuit:
     def filled(cls, plants: Sequence[Parameters]) -> Circuit:
         """Circuits filled with sand near its usual composition."""
         count = len(plants)
-        figures = {
-            name: np.array([getattr(plant, name) for plant in plants]) for name in Parameters.__slots__
-        }
-        share = np.array([0.50, 0.33, 0.004, 0.076, 0.014, 0.02, 0.0, 0.0215, 36.0])
-        share[INERT_FINES] = 1.0 - share[:INERT_FINES].sum()
-        unit = np.repeat(share[:, None], count, axis=1)
-        cells = np.repeat((unit * figures["bunker_kg"] / CELLS)[None], CELLS, axis=0)
-        line = np.repeat((unit * figures["charge_kg"])[None], LINE_BATCHES, axis=0)
-        return cls(cells, line, Ledger.empty(count), figures)
+        own = {name: np.array([getattr(plant, name) for plant in plants]) for name in Parameters.__slots__}
+        unit = np.repeat(np.array(USUAL_SAND)[:, None], count, axis=1)
+        cells = np.repeat((unit * own["bunker_kg"] / CELLS)[None], CELLS, axis=0)
+        line = np.repeat((unit * own["charge_kg"])[None], LINE_BATCHES, axis=0)
+        wear = np.stack([own["clay_wear"], own["clay_wear"], own["carbon_wear"], own["carbon_wear"]])
+        names = ("grain", "grain", "clay", "clay", "combustibles", "combustibles", "fines")
+        kept = np.stack([(1.0 - own["carry_out"]) * (1.0 - own[f"dust_{name}"]) for name in names])
+        return cls(cells, line, Ledger.empty(count), own, wear, kept)
 
     def stock(self) -> tuple[Floats, Floats]:
         """Dry sand and water in bunker and line, kg per plant."""
@@ -117,47 +156,37 @@ class Circuit:
     def charge(self) -> Floats:
         """Return sand for one batch, by moist weight, out of the last cell."""
         last = self.cells[-1]
-        moist = last[:WARMTH].sum(axis=0)
-        batch: Floats = last * (self.figures["charge_kg"] / moist)
-        self.cells[-1] = last - batch
-        self.drawn_dry = batch[DRY].sum(axis=0)
+        batch: Floats = last * (self.own["charge_kg"] / np.add.reduce(last[:WARMTH]))
+        last -= batch
+        self.drawn_dry = np.add.reduce(batch[DRY])
         return batch
 
     def mull(self, batch: Floats, dose: Dose, ambient: Floats) -> Floats:
         """The prepared sand of a charged batch with its additions, at discharge."""
-        own, ledger = self.figures, self.ledger
+        own, ledger = self.own, self.ledger
+        added = np.zeros((COUNT, batch.shape[1]))
         bentonite = dose.bentonite * (1.0 - own["bentonite_moisture"])
         carbon = dose.carbon * (1.0 - own["carbon_moisture"])
         sand = own["new_sand_kg"] * (1.0 - own["new_sand_moisture"])
-        water = (
-            dose.water
-            + (dose.bentonite - bentonite)
-            + (dose.carbon - carbon)
-            + own["new_sand_kg"] * own["new_sand_moisture"]
-        )
-        batch = batch.copy()
-        batch[NEW_CLAY] += bentonite * dose.clay_assay
-        batch[VOLATILES] += carbon * own["coal_volatiles"]
-        batch[FIXED_CARBON] += carbon * own["coal_fixed"]
-        batch[GRAIN] += sand * (1.0 - own["new_sand_fines"])
-        batch[INERT_FINES] += (
-            bentonite * (1.0 - dose.clay_assay)
-            + carbon * (1.0 - own["coal_volatiles"] - own["coal_fixed"])
-            + sand * own["new_sand_fines"]
-        )
-        batch[WATER] += water
-        ledger.dry_in += bentonite + carbon + sand
-        ledger.water_in += water
-        developed = own["developed_per_mulling"] * batch[NEW_CLAY]
-        batch[NEW_CLAY] -= developed
-        batch[CLAY] += developed
-        self._heat(batch, dose.water, ambient)
-        return batch
+        added[NEW_CLAY] = bentonite * dose.clay_assay
+        added[VOLATILES] = carbon * own["coal_volatiles"]
+        added[FIXED_CARBON] = carbon * own["coal_fixed"]
+        added[GRAIN] = sand * (1.0 - own["new_sand_fines"])
+        dry = bentonite + carbon + sand
+        added[INERT_FINES] = dry - np.add.reduce(added[:INERT_FINES])
+        added[WATER] = dose.water + (dose.bentonite + dose.carbon + own["new_sand_kg"] - dry)
+        ledger.dry_in += dry
+        ledger.water_in += added[WATER]
+        prepared = batch + added
+        developed = own["developed_per_mulling"] * prepared[NEW_CLAY]
+        prepared[NEW_CLAY] -= developed
+        prepared[CLAY] += developed
+        self._heat(prepared, self.drawn_dry + dry, dose.water, ambient)
+        return prepared
 
-    def _heat(self, batch: Floats, water: Floats, ambient: Floats) -> None:
+    def _heat(self, batch: Floats, dry: Floats, water: Floats, ambient: Floats) -> None:
         """Mulling work in, heat out: part of the cooling goes as vapour."""
-        own = self.figures
-        dry = batch[DRY].sum(axis=0)
+        own = self.own
         incoming = batch[WARMTH] / self.drawn_dry
         taken = water * WATER_HEAT * (incoming - HOUSE_TEMPERATURE) / (dry * SAND_HEAT)
         before = incoming - taken + own["muller_rise"]
@@ -168,65 +197,40 @@ class Circuit:
         self.ledger.water_out += vapour
 
     def pour(self, prepared: Floats, around: Surroundings) -> Floats:
-        """The same sand after mould, pouring, shakeout, dust extraction and cooler."""
-        own = self.figures
-        before = prepared[DRY].sum(axis=0)
+        """The same sand after mould, pouring, shakeout, dust extraction, breaking cores and cooler."""
+        own, ledger = self.own, self.ledger
+        before = np.add.reduce(prepared[DRY])
         sand = prepared.copy()
-        poured = (1.0 - own["spill"]) / around.sand_to_metal
-        clay_share = own["clay_wear"] * poured
-        carbon_share = own["carbon_wear"] * poured
-        new_burnt = sand[NEW_CLAY] * clay_share
-        clay_burnt = sand[CLAY] * clay_share
-        dead = (new_burnt + clay_burnt) * (1.0 - own["bound_water"])
-        volatiles_burnt = sand[VOLATILES] * carbon_share
-        carbon_burnt = sand[FIXED_CARBON] * carbon_share
-        sand[NEW_CLAY] -= new_burnt
-        sand[CLAY] -= clay_burnt
-        sand[VOLATILES] -= volatiles_burnt
-        sand[FIXED_CARBON] += own["coke_yield"] * volatiles_burnt - carbon_burnt
-        sand[INERT_FINES] += own["burnt_to_fines"] * dead + own["carbon_ash"] * carbon_burnt
-        sand[GRAIN] += (1.0 - own["burnt_to_fines"]) * dead
-        sand[DRY] *= 1.0 - own["carry_out"]
-        sand[[GRAIN, CORE_GRAIN]] *= 1.0 - own["dust_grain"]
-        sand[[NEW_CLAY, CLAY]] *= 1.0 - own["dust_clay"]
-        sand[[VOLATILES, FIXED_CARBON]] *= 1.0 - own["dust_combustibles"]
-        sand[INERT_FINES] *= 1.0 - own["dust_fines"]
-        self.ledger.dry_out += before - sand[DRY].sum(axis=0)
-        self._add_cores(sand, before, around)
-        self._cool(sand, around)
+        burnt = sand[BURNING] * (self.wear * around.poured)
+        sand[BURNING] -= burnt
+        dead = (burnt[0] + burnt[1]) * (1.0 - own["bound_water"])
+        fine = own["burnt_to_fines"] * dead
+        sand[FIXED_CARBON] += own["coke_yield"] * burnt[2]
+        sand[INERT_FINES] += fine + own["carbon_ash"] * burnt[3]
+        sand[GRAIN] += dead - fine
+        sand[DRY] *= self.kept
+        ledger.dry_out += before - np.add.reduce(sand[DRY])
+        core = around.core * before
+        sand[DRY] += CORE_MIX * core
+        ledger.dry_in += core
+        dry = np.add.reduce(sand[DRY])
+        water = dry * around.cooled_water
+        ledger.water_out += sand[WATER] - water
+        sand[WATER] = water
+        sand[WARMTH] = dry * around.cooled_temperature
         return sand
 
-    def _add_cores(self, sand: Floats, poured_dry: Floats, around: Surroundings) -> None:
-        """Core sand that breaks up at shakeout joins the return sand with what is left of its binder."""
-        core = self.figures["core_retention"] * around.core_share / around.sand_to_metal * poured_dry
-        sand[CORE_GRAIN] += 0.985 * core
-        sand[VOLATILES] += 0.006 * core
-        sand[FIXED_CARBON] += 0.004 * core
-        sand[INERT_FINES] += 0.005 * core
-        self.ledger.dry_in += core
-
-    def _cool(self, sand: Floats, around: Surroundings) -> None:
-        """Shakeout heat drives water off; the cooler sprays some back and holds a moisture."""
-        own = self.figures
-        dry = sand[DRY].sum(axis=0)
-        wanted = around.cooled_moisture / 100.0
-        water = dry * wanted / (1.0 - wanted)
-        self.ledger.water_out += sand[WATER] - water
-        sand[WATER] = water
-        rise = own["return_rise"] + own["pour_heat"] * (1.0 / around.sand_to_metal - 0.16)
-        sand[WARMTH] = dry * (around.ambient + rise + around.return_extra)
-
     def store(self, prepared: Floats, around: Surroundings) -> None:
-        """Pours the oldest mould of the line into the bunker and puts the prepared sand on the line."""
+        """Puts the oldest mould of the line into the bunker, what is too much over the side, and moves on."""
         sand = self.line[self.place].copy()
         self.line[self.place] = self.pour(prepared, around)
         self.place = (self.place + 1) % LINE_BATCHES
-        incoming = sand[DRY].sum(axis=0)
+        incoming = np.add.reduce(sand[DRY])
         kept = sand * np.minimum(1.0, self.drawn_dry / incoming)
-        self.ledger.dry_out += incoming - kept[DRY].sum(axis=0)
+        self.ledger.dry_out += incoming - np.add.reduce(kept[DRY])
         self.ledger.water_out += sand[WATER] - kept[WATER]
         upper = self.cells[:-1]
-        passing = upper * (self.drawn_dry / upper[:, DRY].sum(axis=1))[:, None]
-        self.cells[:-1] -= passing
+        passing = upper * (self.drawn_dry / np.add.reduce(upper[:, DRY], axis=1))[:, None]
+        upper -= passing
         self.cells[1:] += passing
         self.cells[0] += kept

@@ -31,6 +31,17 @@ from sandlab.plant.visits import NOISE, Visits, plan, sets_due
 SETTLING_BATCHES = 3000
 MEAN_ASSAY = 0.988
 KG_PER_POINT = 1.0 / 1.65
+# What a batch meets on its way, and what chance does at the muller: fields of Drivers.
+WAY = ("ambient", "sand_to_metal", "core_share", "cooled_moisture", "return_extra")
+LUCK = (
+    "gap_hours",
+    "probe",
+    "water_bias",
+    "water_scatter",
+    "bentonite_factor",
+    "carbon_factor",
+    "clay_assay",
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,9 +87,9 @@ def settle(plants: Sequence[Parameters]) -> tuple[Circuit, list[Recipe]]:
     ones = np.ones(count)
     metal = len(JOBS) / sum(1.0 / job.sand_to_metal for job in JOBS)
     core = sum(job.core_share * job.weight for job in JOBS)
-    around = Surroundings(21.0 * ones, metal * ones, core * ones, 2.1 * ones, 0.0 * ones)
+    around = Surroundings.of(circuit.own, 21.0 * ones, metal * ones, core * ones, 2.1 * ones, 0.0 * ones)
     dose = Dose(24.0 * ones, 10.0 * ones, 8.0 * ones, MEAN_ASSAY * ones)
-    level = circuit.figures["temper_level"]
+    level = circuit.own["temper_level"]
     seen: dict[str, Floats] = {}
     for _ in range(SETTLING_BATCHES):
         batch = circuit.charge()
@@ -99,7 +110,7 @@ def settle(plants: Sequence[Parameters]) -> tuple[Circuit, list[Recipe]]:
 def _towards_target(dose: Dose, prepared: Floats, circuit: Circuit, level: Floats) -> None:
     """Changes the doses by what the prepared batch lacks."""
     dry = prepared[DRY].sum(axis=0)
-    own = circuit.figures
+    own = circuit.own
     clay = prepared[CLAY] + prepared[NEW_CLAY]
     dose.bentonite = dose.bentonite + 0.3 * (CLAY_TARGET / 100.0 * dry - clay)
     missing = VOLATILES_TARGET / 100.0 * dry - prepared[VOLATILES]
@@ -127,11 +138,8 @@ class _Shift:
         self.prepared = np.full((len(drivers), COUNT, hours), np.nan)
         self.returned = np.full((len(drivers), COUNT, hours), np.nan)
         self.recorded = np.zeros((self.count if keep_batches else 0, 4, len(drivers)))
-        self.columns = {
-            name: self._stacked(name)
-            for name in Drivers.__slots__
-            if name not in ("parameters", "slots", "job", "dosing")
-        }
+        self.luck = {name: self._stacked(name) for name in LUCK}
+        self.around = Surroundings.of(circuit.own, *(self._stacked(name) for name in WAY))
         self.dosing = np.stack([_padded(driver.dosing, self.count) for driver in drivers], axis=-1)
         self.sampled, self.known = self._diary()
         self.reference = np.array(
@@ -162,20 +170,13 @@ class _Shift:
 
     def make(self, number: int) -> None:
         """One batch at every plant."""
-        now = {name: column[number] for name, column in self.columns.items()}
-        circuit = self.circuit
+        now = {name: column[number] for name, column in self.luck.items()}
+        circuit, around = self.circuit, self.around.at(number)
         if now["gap_hours"].any():
-            circuit.rest(now["gap_hours"], now["ambient"])
+            circuit.rest(now["gap_hours"], around.ambient)
         batch = circuit.charge()
         dose = self._dose(number, batch, now)
-        prepared = circuit.mull(batch, dose, now["ambient"])
-        around = Surroundings(
-            now["ambient"],
-            now["sand_to_metal"],
-            now["core_share"],
-            now["cooled_moisture"],
-            now["return_extra"],
-        )
+        prepared = circuit.mull(batch, dose, around.ambient)
         circuit.store(prepared, around)
         for plant, hour in self.sampled.get(number, ()):
             self.prepared[plant, :, hour] = prepared[:, plant]
@@ -198,7 +199,7 @@ class _Shift:
         bentonite = np.maximum(0.0, self.settings[1] + dosing[0])
         carbon = np.maximum(0.0, self.settings[2] + dosing[1])
         if self.recorded.size:
-            sand = self.circuit.figures["new_sand_kg"] + dosing[2]
+            sand = self.circuit.own["new_sand_kg"] + dosing[2]
             self.recorded[number] = shown, bentonite, carbon, sand
         return Dose(
             np.maximum(0.0, shown + now["water_bias"]),

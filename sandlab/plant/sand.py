@@ -2,7 +2,8 @@
 
 Own relations. Working bond and its share of strength: published (ICRI report 610). The rest is common
 practice put into straight lines about the usual sand: compactability rises 26 points per 1 % moisture over
-the demand of clay, fines and carbon; permeability falls with fines and clay; weight falls with compactability.
+the demand of clay, fines and carbon; permeability falls with fines and clay; weight falls with
+compactability.
 """
 
 from __future__ import annotations
@@ -42,7 +43,7 @@ def properties(state: Floats, temper_level: float | Floats) -> dict[str, Floats]
     compact = 42.0 + POINTS_PER_MOISTURE * (moisture - demand) - 0.12 * (temperature - 34.0)
     off = compact - 42.0
     # ICRI report 610: working bond = 15.29 GCS/(132.1 - CB), GCS in psi.
-    strength = KPA_PER_PSI * 0.50 * working * (132.1 - compact) / 15.29
+    strength = KPA_PER_PSI * 0.53 * working * (132.1 - compact) / 15.29
     fineness = 60.0 - 12.0 * share[CORE_GRAIN] / (share[CORE_GRAIN] + share[GRAIN])
     pass_fines = 0.35 + 0.35 * fines
     return {
