@@ -96,7 +96,7 @@ def split_point(values: npt.ArrayLike) -> Change:
     returns: first test of the new level, its confidence set, the shift and its support [unit of the property]
 
     Shapes: one row of four or more measured values.
-    Validity: independent tests of equal spread before and after; any series has a best split, so judge its support.
+    Validity: independent tests of one spread; any series has a best split: judge its support.
     Errors: InputError for fewer values, infinite ones, no spread around the two levels.
     Example:
     >>> change = split_point([1.0, 1.2, 0.9, 1.1, 3.0, 3.2, 2.9])

@@ -62,7 +62,7 @@ def mean_and_sigma(values: npt.ArrayLike) -> tuple[float, float]:
     returns: mean and standard deviation [unit of the property]
 
     Shapes: one row of two or more measured values.
-    Validity: 14 digits on the NIST reference sets; 13 on Michelso, 9 on NumAcc3: doubles hold no more of them.
+    Validity: 14 digits on the NIST reference sets; 13 on Michelso, 9 on NumAcc3: doubles hold no more.
     Errors: InputError for fewer than two measured values, for infinite ones.
     Example:
     >>> mean_and_sigma([10000001.0, 10000003.0, 10000002.0])

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from sandlab.charts import individuals_alarm_rate_ar1
-from sandlab.charts.normal import Floats
+from sandlab.charts.normal import Floats, below
 from sandlab.errors import InputError
 from tests.charts.published_data import rows
 
@@ -61,6 +61,17 @@ def test_estimated_limits_agree_with_simulation(phi: float, count: int) -> None:
     low = np.array([math.erfc(x / math.sqrt(2)) for x in reach - centre])
     rate = individuals_alarm_rate_ar1(phi, baseline_count=count)
     assert rate.beyond_share == pytest.approx(float((high + low).mean() / 2), rel=0.06)
+
+
+@pytest.mark.parametrize("count", [30, 100, 300])
+def test_estimated_limits_of_independent_tests(count: int) -> None:
+    """Mean run length over 200 000 drawn baselines of independent tests: the approximation is within 12 %."""
+    random = np.random.default_rng(count)
+    centre = random.standard_normal(200_000) / math.sqrt(count)
+    sigma = np.sqrt(random.chisquare(count - 1, centre.size) / (count - 1))
+    lengths = 1.0 / (below(centre - 3.0 * sigma) + below(-centre - 3.0 * sigma))
+    rate = individuals_alarm_rate_ar1(0.0, baseline_count=count)
+    assert rate.average_run_length == pytest.approx(float(lengths.mean()), rel=0.12)
 
 
 def test_moving_range_limits_cry_wolf() -> None:

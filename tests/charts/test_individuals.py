@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import subprocess
+import sys
+
 import numpy as np
 import pytest
 
@@ -155,6 +158,17 @@ def test_times_are_checked() -> None:
     for times in ([1, 1], [2, 1], [1]):
         with pytest.raises(InputError, match="times"):
             individuals([1.0, 2.0], times, None)
+
+
+def test_drawing_a_chart_needs_no_scipy() -> None:
+    """A fresh interpreter that draws a chart has not loaded scipy, which is slow to import."""
+    code = (
+        "import sys; from sandlab.charts import freeze, individuals, ewma, cusum, change_point\n"
+        "x = [40.0, 41.0, 42.5, 40.5, 43.0, 41.5, 42.0, 40.0, 41.0]; limits = freeze(x)\n"
+        "individuals(x, None, limits); ewma(x, limits); cusum(x, limits); change_point(x, limits)\n"
+        "sys.exit('scipy' in sys.modules)"
+    )
+    assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
 
 
 def test_no_zones_without_spread() -> None:
