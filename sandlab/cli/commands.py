@@ -91,7 +91,11 @@ def chart(args: Namespace) -> int:
     lines = list(text.chart_lines(facts, lab.zone))
     if not args.json:
         frame = chart_cells(
-            charting.picture(facts), width=args.width, height=args.height, zone=lab.zone, glyphs=args.glyphs
+            charting.picture(facts, mark=lab.mark),
+            width=args.width,
+            height=args.height,
+            zone=lab.zone,
+            glyphs=args.glyphs,
         )
         lines[1:1] = frame.text().splitlines()
     return show(args, facts, lines)

@@ -212,8 +212,8 @@ def _property_facts(lab: Lab, key: str, baseline: Baseline | None) -> PropertyFa
     )
 
 
-def picture(facts: ChartFacts) -> ChartPicture:
-    """The chart as shapes in data units, with holes where scheduled tests are missing left to the times."""
+def picture(facts: ChartFacts, *, mark: str = ".") -> ChartPicture:
+    """The chart as shapes in data units; a pause between tests shows by their times."""
     times = np.array([_microseconds(point.at) for point in facts.points], dtype=np.int64)
     sides: dict[str, Literal[-1, 0, 1]] = {"up": 1, "down": -1}
     baseline = facts.baseline
@@ -223,6 +223,7 @@ def picture(facts: ChartFacts) -> ChartPicture:
         title=facts.label,
         unit=facts.unit,
         decimals=facts.decimals,
+        decimal_mark=mark,
         centre=baseline.centre if baseline else None,
         lower=baseline.lower if baseline else None,
         upper=baseline.upper if baseline else None,

@@ -56,6 +56,7 @@ ORDINARY: dict[str, tuple[dict[str, float], float]] = {
     "volatiles_650": (CRUCIBLE | {"heated_crucible_g": 39.8}, 2.0),
     "volatiles_900": (CRUCIBLE | {"heated_crucible_g": 39.75}, 2.5),
     "fixed_carbon": ({"loss_on_ignition": 3.76, "volatiles": 1.15, "active_clay": 7.5}, 2.1975),
+    "fixed_carbon_900": ({"loss_on_ignition": 3.76, "volatiles": 1.56, "active_clay": 7.5}, 2.2),
     "inert_fines": ({"afs_clay": 11.8, "active_clay": 8.0, "volatiles": 1.6, "fixed_carbon": 1.4}, 2.3),
     # 2 + 20 + 150 + 560 + 800 + 630 + 340 + 140 + 60 + 30 = 2732 over 50
     "sieve_us": (SIEVES, 54.64),
