@@ -103,23 +103,23 @@ class Gatherer:
 
     def _keep(self, entry: Entry, moment: Moment) -> None:
         """Add what no earlier row has said; a row with nothing new is a duplicate."""
-        keys = {value: (entry.point, moment.at, value.property) for value in entry.values}
-        new = [value for value in entry.values if keys[value] not in self._first]
+        place = (entry.point, moment.at)
+        new = [value for value in entry.values if (*place, value.property) not in self._first]
         if not new:
             self.tally.duplicates += 1
-            _, row = self._first[keys[entry.values[0]]]
+            _, row = self._first[(*place, entry.values[0].property)]
             self._note("skipped", entry, f"says the same as row {row}", "")
             return
         self.tally.notes += entry.notes
         if moment.doubt:
             self._note("doubtful", entry, moment.doubt, "correct the time in the tool if it is wrong")
-        key = (entry.point, moment.at, entry.by, entry.sheet)
+        key = (*place, entry.by, entry.sheet)
         draft = self._drafts.setdefault(key, _Draft(entry.point, moment.at, entry.by, entry.sheet))
         draft.rows.append(entry.row)
         draft.remarks += [text for text in (moment.doubt, entry.remark) if text and text not in draft.remarks]
         for value in new:
             draft.values[value.property] = value
-            self._first[keys[value]] = (draft, entry.row)
+            self._first[(*place, value.property)] = (draft, entry.row)
 
     def samples(self, specs_hash: str) -> tuple[Sample, ...]:
         """All samples in order of time and point."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
 
 from sandlab.errors import ImportRefused, Problem
@@ -26,6 +27,7 @@ class Sheet:
         return cells[column] if 0 <= column < len(cells) else ""
 
 
+@cache
 def letters(index: int) -> str:
     """The spreadsheet letters of a column index: 0 is A, 26 is AA."""
     text, left = "", index + 1

@@ -6,7 +6,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
-from functools import cache
+from functools import cache, lru_cache
 from zoneinfo import ZoneInfo
 
 from sandlab.errors import impossible
@@ -52,7 +52,8 @@ def compiled(pattern: str) -> re.Pattern[str]:
         raise ValueError(f'"{pattern}" names a word twice') from error
 
 
-def read_date(text: str, patterns: Sequence[str]) -> Stamp:
+@lru_cache(maxsize=10_000)
+def read_date(text: str, patterns: tuple[str, ...]) -> Stamp:
     """The date (and time, if it is there) that `text` means; raises InputError when none or more than one."""
     if _ISO.fullmatch(text):
         return _iso(text)
@@ -70,7 +71,8 @@ def read_date(text: str, patterns: Sequence[str]) -> Stamp:
     )
 
 
-def read_time(text: str, patterns: Sequence[str]) -> Stamp:
+@lru_cache(maxsize=10_000)
+def read_time(text: str, patterns: tuple[str, ...]) -> Stamp:
     """The time of day that `text` means; raises InputError when none or more than one."""
     if _ISO.fullmatch(text):
         stamp = _iso(text)

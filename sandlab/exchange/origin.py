@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
+from collections.abc import Mapping as Table
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -65,7 +66,11 @@ def taken_at(row: Row, block: BlockLayout, mapping: Mapping) -> datetime:
 
 
 def _read(
-    reader: Callable[[str, Sequence[str]], Stamp], text: str, patterns: Sequence[str], index: int, absent: str
+    reader: Callable[[str, tuple[str, ...]], Stamp],
+    text: str,
+    patterns: tuple[str, ...],
+    index: int,
+    absent: str,
 ) -> Stamp:
     if not text:
         raise CellRefused(index, text, Problem("", absent, "write it"))
@@ -89,11 +94,16 @@ def taken_from(row: Row, block: BlockLayout, mapping: Mapping, specs: Specs) -> 
     return point
 
 
-def taken_by(row: Row, block: BlockLayout, mapping: Mapping, default: str) -> tuple[str, bool]:
-    """Who took the sand, and whether the name is in the mapping's table (or was not written at all)."""
+def names_by_text(mapping: Mapping) -> dict[str, str]:
+    """What a technician cell may say, folded: the initials of the mapping, or the names themselves."""
+    names = {name.casefold(): name for name in mapping.technicians.values()}
+    return names | {initials.casefold(): name for initials, name in mapping.technicians.items()}
+
+
+def taken_by(row: Row, block: BlockLayout, names: Table[str, str], default: str) -> tuple[str, bool]:
+    """Who took the sand, and whether that is known: without a table every name is, and so is `default`."""
     text = row.text(block.technician)
     if not text:
         return default, True
-    known = {initials.casefold(): name for initials, name in mapping.technicians.items()}
-    known |= {name.casefold(): name for name in mapping.technicians.values()}
-    return known.get(text.casefold(), text[:LONGEST_NAME]), text.casefold() in known or not known
+    folded = text.casefold()
+    return names.get(folded, text[:LONGEST_NAME]), folded in names or not names

@@ -11,7 +11,7 @@ from sandlab.exchange.grid import Sheet, letters
 from sandlab.exchange.layout import BlockLayout, Measured, own_columns, plain
 from sandlab.exchange.mapping import Mapping, SheetMap
 from sandlab.exchange.notes import RowNote, Tally
-from sandlab.exchange.origin import CellRefused, Row, taken_at, taken_by, taken_from
+from sandlab.exchange.origin import CellRefused, Row, names_by_text, taken_at, taken_by, taken_from
 from sandlab.exchange.values import NOT_MEASURED, Judged, judge
 from sandlab.specs import Specs
 
@@ -52,6 +52,7 @@ class RowReader:
 
     def __init__(self, mapping: Mapping, specs: Specs, by: str, tally: Tally) -> None:
         self.mapping, self.specs, self.by, self.tally = mapping, specs, by, tally
+        self._names = names_by_text(mapping)
         self._absent = {"", *(text.casefold() for text in mapping.not_measured)}
         # The same texts come back row after row: each is judged once.
         self._judged: dict[tuple[str, Measured], Judged] = {}
@@ -106,7 +107,7 @@ class RowReader:
         return None
 
     def _by(self, row: Row, block: BlockLayout, notes: list[RowNote]) -> str:
-        by, known = taken_by(row, block, self.mapping, self.by)
+        by, known = taken_by(row, block, self._names, self.by)
         if not known and block.technician is not None:
             do = "add the initials to technicians in the mapping"
             notes.append(row.note("doubtful", block.technician, f"nobody is known as '{by}'", do))
