@@ -8,11 +8,11 @@ from dataclasses import replace
 from sandlab.balance.additions import settable
 from sandlab.balance.answer import Addition, Advice, Evidence, Expected
 from sandlab.balance.batch import Mix, dry_mass
-from sandlab.balance.charge import Charge, moisture_after, present_charge, water_for
+from sandlab.balance.charge import Charge, ReturnState, charge, moisture_after, return_state, water_for
 from sandlab.balance.check import check
 from sandlab.balance.composition import mapping
 from sandlab.balance.demand import Demand, demand, demand_flags
-from sandlab.balance.evidence import composition_evidence, evidence, greatest_age, newest
+from sandlab.balance.evidence import composition_evidence, evidence, greatest_age
 from sandlab.balance.heat import Evaporation
 from sandlab.balance.inputs import AdviceInputs, Feeder
 from sandlab.balance.parts import misses, parts, water_parts
@@ -32,25 +32,29 @@ from sandlab.balance.wording import hold_words, plant_flags, reason, void_words
 def advise(inputs: AdviceInputs) -> Advice:
     """Additions that bring the next batches to target, as far as the evidence and the feeders allow.
 
-    inputs: feeders, targets, muller, loop, and tests with their age
-    Returns the advice; raises InputError with every impossible input.
+    Clay and carbon by the batch balance on the filtered return sand, which starts from the steady state on
+    target and follows each test by `weight`, so that no addition follows the last test in full. Water in closed
+    form for the batch that these additions make.
 
-    Clay and carbon: batch balance on the filtered return sand, which starts from the steady state on target
-    and follows each test by `weight`, so that no addition follows the last test in full. Water: closed form
-    for the batch that these additions make.
-    Source: derived; the equations and their sources stand in batch.py, loop.py, heat.py and temper.py.
+    inputs: feeders, targets, muller, loop, and tests with their age [as each states]
+    returns: the advice [kg per batch as weighed]
+
+    Shapes: scalars.
+    Validity: an addition whose evidence is missing, too old or doubtful is held and says so.
+    Errors: InputError that lists every impossible input.
+    Source: derived, the equations of batch.py, loop.py, heat.py and temper.py with their sources.
     """
     check(inputs)
     water = next(feeder for feeder in inputs.feeders if feeder.material.kind == "water")
     others = [feeder for feeder in inputs.feeders if feeder is not water]
     found = composition_evidence(inputs)
-    sand = return_sand(inputs, found, dry_mass(inputs.muller.batch_kg, _return_moisture(inputs)))
+    state = return_state(inputs)
+    sand = return_sand(inputs, found, dry_mass(inputs.muller.batch_kg, state.moisture))
     doses = steer(others, sand, found)
     batch = prepared(sand, doses)
-    charged, assumed = present_charge(inputs, doses)
-    wanted = demand(inputs, sand, doses, discharge=charged.discharge, water=water)
-    plan = water_for(charged, wanted.moisture, water.material.temperature)
-    watered = _water(water, charged, wanted, plan)
+    charged = charge(inputs, doses, state)
+    wanted = demand(inputs, sand, doses, state=state, discharge=charged.discharge, water=water)
+    watered = _water(water, charged, wanted)
     additions = (*(_addition(dose, doses, sand, batch) for dose in doses), watered)
     expected = _expected(inputs, sand, batch, charged, wanted, watered.kg, water)
     hold = hold_words({dose.feeder.id: dose.held for dose in doses} | {water.id: wanted.evidence.weak})
@@ -59,22 +63,13 @@ def advise(inputs: AdviceInputs) -> Advice:
         additions=additions,
         expected=expected,
         misses=misses(doses, sand, batch, found),
-        rests_on=(*found.values(), wanted.evidence, *_return_evidence(inputs)),
-        flags=(
-            *assumed,
-            *demand_flags(wanted),
-            *plant_flags(inputs, expected, charged.streams[0].temperature),
-        ),
+        rests_on=(*found.values(), wanted.evidence, *_return_evidence(inputs, state)),
+        flags=(*state.flags, *demand_flags(wanted), *plant_flags(inputs, expected, state.temperature)),
         void_if=void_words(inputs),
         reason=reason(inputs, additions, steers, found | {"compactability": wanted.evidence}),
         hold=bool(hold),
         hold_reason=hold,
     )
-
-
-def _return_moisture(inputs: AdviceInputs) -> float:
-    tested = newest("return_moisture", inputs)
-    return inputs.muller.return_moisture if tested is None else tested.value
 
 
 def _addition(dose: Dose, doses: Sequence[Dose], sand: ReturnSand, batch: Mix) -> Addition:
@@ -91,8 +86,9 @@ def _addition(dose: Dose, doses: Sequence[Dose], sand: ReturnSand, batch: Mix) -
     )
 
 
-def _water(feeder: Feeder, charged: Charge, wanted: Demand, plan: Evaporation) -> Addition:
-    """Water as an addition: the plan within the feeder's limits, or what is set now where it is held."""
+def _water(feeder: Feeder, charged: Charge, wanted: Demand) -> Addition:
+    """Water as an addition: the closed form within the feeder's limits, or what is set now where it is held."""
+    plan: Evaporation = water_for(charged, wanted.moisture, feeder.material.temperature)
     held = bool(wanted.evidence.weak)
     kg = clipped(feeder) if held else settable(feeder, plan.water_kg)
     binds = list(outside_words(feeder))
@@ -125,7 +121,7 @@ def _expected(
     """The batch of these additions; compactability through the slope, moisture as the lab will read it."""
     moisture, lost = moisture_after(charged, water_kg, water.material.temperature)
     goal = next(t.target for t in inputs.targets if t.property == "compactability")
-    compactability = goal + inputs.slope * (moisture - wanted.level.moisture - wanted.trim)
+    compactability = goal + inputs.slope * (moisture - wanted.level.value - wanted.trim)
     return Expected(
         composition=mapping(batch.composition),
         return_composition=mapping(sand.composition),
@@ -136,17 +132,14 @@ def _expected(
     )
 
 
-def _return_evidence(inputs: AdviceInputs) -> tuple[Evidence, ...]:
-    """The newest return moisture, return temperature and discharge temperature, used as they are."""
+def _return_evidence(inputs: AdviceInputs, state: ReturnState) -> tuple[Evidence, ...]:
+    """Moisture and temperature of the return sand as they were used."""
+    used = {"return_moisture": state.moisture, "return_temperature": state.temperature}
     found = []
-    starts = {
-        "return_moisture": inputs.muller.return_moisture,
-        "return_temperature": inputs.muller.return_temperature,
-    }
-    for name, start in starts.items():
-        tests = inputs.tests.get(name, ())
+    for name, value in used.items():
         limit = greatest_age(name, inputs.targets)
-        used = newest(name, inputs)
-        known = evidence(name, tests, start, weight=inputs.weight, greatest_age_min=limit)
-        found.append(replace(known, value=start if used is None else used.value, count=int(used is not None)))
+        known = evidence(
+            name, inputs.tests.get(name, ()), value, weight=inputs.weight, greatest_age_min=limit
+        )
+        found.append(replace(known, value=value))
     return tuple(found)

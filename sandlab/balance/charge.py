@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from sandlab.balance.batch import dry_mass, moisture_of, water_per_dry
-from sandlab.balance.evidence import newest
+from sandlab.balance.evidence import evidence, greatest_age, newest, words
 from sandlab.balance.heat import (
     Evaporation,
     Stream,
@@ -38,61 +38,66 @@ class Charge:
         return sum(stream.water_kg for stream in self.streams)
 
 
-def charge(
-    inputs: AdviceInputs,
-    doses: Sequence[Dose],
-    *,
-    moisture: float,
-    temperature: float,
-    measured_discharge: float | None,
-) -> Charge:
-    """The muller's charge at one return moisture and temperature."""
+@dataclass(frozen=True, slots=True)
+class ReturnState:
+    """Moisture [% of moist] and temperature [C] of the return sand, and what had to be assumed."""
+
+    moisture: float
+    temperature: float
+    discharge_offset: float
+    flags: tuple[str, ...] = ()
+
+
+def return_state(inputs: AdviceInputs) -> ReturnState:
+    """Return sand by its newest tests, else by older tests filtered from the usual value, which is flagged.
+
+    A discharge temperature that was measured beside the return temperature shifts the estimate from eta, for
+    the coming batches and for the tested ones alike, so that both stay on one scale.
+    """
     muller = inputs.muller
-    dry = dry_mass(muller.batch_kg, moisture)
-    streams = [Stream(dry, muller.batch_kg - dry, temperature)]
+    moisture, moisture_flag = _value("return_moisture", "%", muller.return_moisture, inputs)
+    temperature, temperature_flag = _value("return_temperature", "C", muller.return_temperature, inputs)
+    discharge, offset = newest("sand_temperature", inputs), 0.0
+    if discharge is not None and not temperature_flag:
+        estimate = discharge_temperature(temperature, muller.ambient_temperature, muller.discharge_eta)
+        offset = discharge.value - estimate
+    flags = tuple(flag for flag in (moisture_flag, temperature_flag) if flag)
+    return ReturnState(moisture, temperature, offset, flags)
+
+
+def _value(name: str, unit: str, usual: float, inputs: AdviceInputs) -> tuple[float, str]:
+    tested = newest(name, inputs)
+    if tested is not None:
+        return tested.value, ""
+    older = inputs.tests.get(name, ())
+    limit = greatest_age(name, inputs.targets)
+    value = evidence(name, older, usual, weight=inputs.weight, greatest_age_min=limit).value
+    origin = "older tests" if older else "the usual value"
+    return value, f"no recent {words(name)}: {value:.1f} {unit} from {origin} was used"
+
+
+def charge(inputs: AdviceInputs, doses: Sequence[Dose], sand: ReturnState) -> Charge:
+    """The muller's charge with return sand in this state."""
+    muller = inputs.muller
+    dry = dry_mass(muller.batch_kg, sand.moisture)
+    streams = [Stream(dry, muller.batch_kg - dry, sand.temperature)]
     streams += [
         Stream(dose.dry_kg, dose.kg - dose.dry_kg, dose.feeder.material.temperature) for dose in doses
     ]
-    discharge = measured_discharge
-    if discharge is None:
-        discharge = discharge_temperature(temperature, muller.ambient_temperature, muller.discharge_eta)
-    heat = heat_above(streams, discharge, work_kwh_per_t=muller.work_kwh_per_t)
+    estimate = discharge_temperature(sand.temperature, muller.ambient_temperature, muller.discharge_eta)
+    discharge = min(max(estimate + sand.discharge_offset, 0.0), 100.0)
+    heat = heat_above(streams, discharge, muller.work_kwh_per_t)
     return Charge(tuple(streams), discharge, heat)
-
-
-def present_charge(inputs: AdviceInputs, doses: Sequence[Dose]) -> tuple[Charge, tuple[str, ...]]:
-    """The charge of the next batches from the newest tests of return sand, and what had to be assumed."""
-    muller, flags = inputs.muller, []
-    moisture, temperature = newest("return_moisture", inputs), newest("return_temperature", inputs)
-    discharge = newest("sand_temperature", inputs)
-    if moisture is None:
-        flags.append(f"no recent return-sand moisture: the usual {muller.return_moisture:g} % was used")
-    if temperature is None:
-        flags.append(f"no recent return-sand temperature: the usual {muller.return_temperature:g} C was used")
-    batch = charge(
-        inputs,
-        doses,
-        moisture=muller.return_moisture if moisture is None else moisture.value,
-        temperature=muller.return_temperature if temperature is None else temperature.value,
-        # alone, without the return temperature, a discharge temperature says nothing about evaporation
-        measured_discharge=discharge.value if discharge and temperature else None,
-    )
-    return batch, tuple(flags)
 
 
 def moisture_after(batch: Charge, water_kg: float, water_temperature: float) -> tuple[float, float]:
     """Moisture [% of moist] at discharge and evaporated water [kg] when so much water was added."""
     held = batch.water_kg + water_kg
-    lost = evaporation(
-        batch.heat, water_kg=water_kg, water_temperature=water_temperature, discharge=batch.discharge
-    )
-    lost = min(lost, held)
+    lost = min(held, evaporation(batch.heat, water_kg, water_temperature, batch.discharge))
     return moisture_of(held - lost, batch.dry_kg), lost
 
 
 def water_for(batch: Charge, moisture: float, water_temperature: float) -> Evaporation:
     """Water that brings the charge to a moisture at discharge."""
     needed = batch.dry_kg * water_per_dry(moisture) - batch.water_kg
-    return water_with_evaporation(
-        batch.heat, needed_kg=needed, water_temperature=water_temperature, discharge=batch.discharge
-    )
+    return water_with_evaporation(batch.heat, needed, water_temperature, batch.discharge)

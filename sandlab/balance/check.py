@@ -112,7 +112,7 @@ def _tests(inputs: AdviceInputs) -> Iterator[Problem]:
             yield from _result(name, reading.value, reading.age_min)
     for test in inputs.temper_tests:
         yield from _result("compactability", test.compactability, test.age_min)
-        for name in ("moisture", "return_moisture", "return_temperature", "sand_temperature"):
+        for name in ("moisture", "return_moisture", "return_temperature"):
             value = getattr(test, name)
             if value is not None:
                 yield from _result(name, value, test.age_min)

@@ -25,36 +25,26 @@ def mapping(values: npt.ArrayLike) -> dict[str, float]:
     return dict(zip(COMPONENTS, np.asarray(values, dtype=np.float64).tolist(), strict=True))
 
 
-def loss_on_ignition(composition: Mapping[str, float], *, bound_water: float) -> float:
-    """Loss on ignition that a composition must show: LOI = h a + v + k.
+def loss_on_ignition(composition: Mapping[str, float], bound_water: float) -> float:
+    """Loss on ignition that a composition must show.
 
-    composition: components of the sand [% of dry]
+    ``bound_water active_clay + volatiles + fixed_carbon``
+
+    composition: components of the sand by name [% of dry]
     bound_water: water bound in the clay, driven off at ignition [share of the clay]
-    Returns the loss on ignition [% of dry].
+    returns: loss on ignition [% of dry]
 
-    Valid where the volatiles method does not drive off the clay's bound water.
-    Example: 7.5 % clay with 5.5 % bound water, volatiles 1.15 and fixed carbon 2.2 give 3.7625
-    Source: derived, from the definitions of the Japanese test methods (tjfs 208, 209).
+    Shapes: scalars.
+    Validity: the volatiles method leaves the clay's bound water in place.
+    Errors: none.
+    Example:
+    >>> round(loss_on_ignition({"active_clay": 7.5, "volatiles": 1.15, "fixed_carbon": 2.2}, 0.055), 4)
+    3.7625
+
+    Source: tjfs, tests 208 and 209; bound water derived.
     """
     a, v, k, _ = vector(composition).tolist()
     return float(bound_water * a + v + k)
-
-
-def fixed_carbon(
-    loss_on_ignition: float, volatiles: float, active_clay: float, *, bound_water: float
-) -> float:
-    """Fixed carbon as what loss on ignition leaves over: k = LOI - v - h a.
-
-    loss_on_ignition: loss on ignition [% of dry]
-    volatiles: volatile matter [% of dry]
-    active_clay: active clay [% of dry]
-    bound_water: water bound in the clay that the volatiles method leaves in place [share of the clay]
-    Returns fixed carbon [% of dry]; may come out below 0 where the tests disagree.
-
-    Example: fixed_carbon(3.7625, 1.15, 7.5, bound_water=0.055) is 2.2
-    Source: derived, from tjfs 209.
-    """
-    return loss_on_ignition - volatiles - bound_water * active_clay
 
 
 def composition_problems(

@@ -6,13 +6,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from sandlab.balance.answer import Evidence
-from sandlab.balance.charge import charge, moisture_after
+from sandlab.balance.charge import ReturnState, charge, moisture_after
 from sandlab.balance.composition import mapping
 from sandlab.balance.evidence import evidence, greatest_age
 from sandlab.balance.filtering import exponentially_weighted
 from sandlab.balance.inputs import AdviceInputs, Feeder, Reading, TemperTest
 from sandlab.balance.steering import Dose, ReturnSand, prepared
-from sandlab.balance.temper import LEVEL_SD, Level, moisture_demand
+from sandlab.balance.temper import LEVEL_SD, moisture_demand
+from sandlab.methods.outcome import Outcome
 
 DRIEST, WETTEST = 0.1, 15.0  # % moisture that the balance will aim at
 
@@ -27,7 +28,7 @@ class Demand:
     evidence: the compactability tests behind it
     """
 
-    level: Level
+    level: Outcome
     trim: float
     lab_bias: float
     evidence: Evidence
@@ -35,11 +36,17 @@ class Demand:
     @property
     def moisture(self) -> float:
         """The moisture to aim at, on the balance's own scale [% of moist]."""
-        return min(max(self.level.moisture + self.trim, DRIEST), WETTEST)
+        return min(max(self.level.value + self.trim, DRIEST), WETTEST)
 
 
 def demand(
-    inputs: AdviceInputs, sand: ReturnSand, doses: Sequence[Dose], *, discharge: float, water: Feeder
+    inputs: AdviceInputs,
+    sand: ReturnSand,
+    doses: Sequence[Dose],
+    *,
+    state: ReturnState,
+    discharge: float,
+    water: Feeder,
 ) -> Demand:
     """The moisture to aim at: the level of the coming batch plus what tested batches needed more, filtered.
 
@@ -51,18 +58,17 @@ def demand(
     """
     wanted = next(t.target for t in inputs.targets if t.property == "compactability")
 
-    def level(settings: Sequence[Dose]) -> Level:
+    def level(settings: Sequence[Dose]) -> Outcome:
         composition = mapping(prepared(sand, settings).composition)
-        return moisture_demand(
-            composition, wanted, fit=inputs.demand, temperature=discharge, slope=inputs.slope
-        )
+        return moisture_demand(composition, wanted, inputs.demand, discharge, inputs.slope)
 
     now = [replace(dose, kg=dose.feeder.present_kg) for dose in doses]
+    before = level(now).value
     tests = sorted(inputs.temper_tests, key=lambda test: -test.age_min)
-    had = [_moisture_by_balance(inputs, now, test, water.material.temperature) for test in tests]
+    had = [_moisture_by_balance(inputs, now, test, state, water.material.temperature) for test in tests]
     bias = _lab_bias(tests, had, inputs.weight)
     needs = [
-        (start + (wanted - test.compactability) / inputs.slope - level(now).moisture, test.doubtful)
+        (start + (wanted - test.compactability) / inputs.slope - before, test.doubtful)
         for test, by_balance in zip(tests, had, strict=True)
         if (start := _first(by_balance, test.moisture, bias)) is not None
     ]
@@ -94,21 +100,25 @@ def _lab_bias(tests: Sequence[TemperTest], had: Sequence[float | None], weight: 
 
 
 def _moisture_by_balance(
-    inputs: AdviceInputs, doses: Sequence[Dose], test: TemperTest, water_temperature: float
+    inputs: AdviceInputs,
+    doses: Sequence[Dose],
+    test: TemperTest,
+    state: ReturnState,
+    water_temperature: float,
 ) -> float | None:
-    """Moisture of a tested batch by the balance from the water really added, None where that is unknown."""
+    """Moisture of a tested batch by the balance from the water really added, None where that is unknown.
+
+    Return sand that was not tested then is taken as it is now, so that a wrong guess cancels.
+    """
     if test.water_kg is None:
         return None
-    muller = inputs.muller
-    temperature, discharge = test.return_temperature, test.sand_temperature
-    batch = charge(
-        inputs,
-        doses,
-        moisture=muller.return_moisture if test.return_moisture is None else test.return_moisture,
-        temperature=muller.return_temperature if temperature is None else temperature,
-        measured_discharge=discharge if temperature is not None else None,
+    moisture, temperature = test.return_moisture, test.return_temperature
+    then = replace(
+        state,
+        moisture=state.moisture if moisture is None else moisture,
+        temperature=state.temperature if temperature is None else temperature,
     )
-    return moisture_after(batch, test.water_kg, water_temperature)[0]
+    return moisture_after(charge(inputs, doses, then), test.water_kg, water_temperature)[0]
 
 
 def _evidence(inputs: AdviceInputs, tests: Sequence[TemperTest], wanted: float, *, usable: int) -> Evidence:
@@ -122,12 +132,12 @@ def _evidence(inputs: AdviceInputs, tests: Sequence[TemperTest], wanted: float, 
 
 def demand_flags(wanted: Demand) -> tuple[str, ...]:
     """What is doubtful about the moisture to aim at."""
-    flags = [wanted.level.note] if wanted.level.note else []
+    flags = [*wanted.level.flags]
     if abs(wanted.trim) > 3.0 * LEVEL_SD:
         flags.append(
             f"the sand asks for {wanted.trim:+.1f} % moisture against the level expected of its clay: "
             "check water meter, return moisture and sampling"
         )
-    if wanted.level.moisture + wanted.trim != wanted.moisture:
+    if wanted.level.value + wanted.trim != wanted.moisture:
         flags.append(f"the moisture asked for lies outside {DRIEST:g} to {WETTEST:g} % and was cut")
     return tuple(flags)

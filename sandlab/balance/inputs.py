@@ -84,7 +84,6 @@ class TemperTest:
     moisture: tested on the same sample [% of moist]
     water_kg: water really added to the sampled batch [kg]
     return_moisture, return_temperature: of the return sand at that time [% of moist], [C]
-    sand_temperature: of the prepared sand, at the muller's discharge [C]
     """
 
     age_min: float
@@ -93,7 +92,6 @@ class TemperTest:
     water_kg: float | None = None
     return_moisture: float | None = None
     return_temperature: float | None = None
-    sand_temperature: float | None = None
     doubtful: bool = False
 
 

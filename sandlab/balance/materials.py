@@ -79,18 +79,24 @@ def material_problems(material: Material) -> list[Problem]:
     return problems
 
 
-def clay_assay(
-    *, calibration_moisture: float, methylene_blue: float = 1.0, calibration: float = 1.0
-) -> float:
-    """Assay of a bentonite on the scale of the lab's calibration: g = (q / q_cal) / (1 - u_cal/100), as %.
+def clay_assay(calibration_moisture: float, methylene_blue: float = 1.0, calibration: float = 1.0) -> float:
+    """Assay of a dry kg of bentonite on the scale of the lab's own calibration.
 
-    calibration_moisture: of the calibration bentonite as it was weighed, 0 if dried [% of moist]
+    ``100 (methylene_blue / calibration) / (1 - calibration_moisture/100)``
+
+    calibration_moisture: moisture of the calibration bentonite as it was weighed, 0 if dried [%]
     methylene_blue: methylene-blue value of this lot, dry [mg/g]
     calibration: methylene-blue value of the calibration bentonite, dry [mg/g]
-    Returns the assay of a dry kg [%]; the same bentonite weighed as received comes out above 100 %.
+    returns: assay, above 100 for the calibration bentonite itself if it was weighed moist [%]
 
-    Example: clay_assay(calibration_moisture=10.0) is 111.1
-    Source: derived, from the calibration of mb_instruction.
+    Shapes: scalars.
+    Validity: both values by the same method.
+    Errors: InputError when the moisture is not below 100 % or a value is impossible.
+    Example:
+    >>> round(clay_assay(10.0), 1)
+    111.1
+
+    Source: mb_instruction, calibration mix; derived.
     """
     if not (0.0 <= calibration_moisture < 100.0 and methylene_blue >= 0.0 and calibration > 0.0):
         raise impossible(
@@ -99,19 +105,3 @@ def clay_assay(
             "give a moisture below 100 % and methylene-blue values above 0",
         )
     return 100.0 * (methylene_blue / calibration) / (1.0 - calibration_moisture / 100.0)
-
-
-def titration_volume(clay_g: float, *, methylene_blue: float, solution: float) -> float:
-    """Methylene-blue solution that a bentonite must take up: V = m q / c.
-
-    clay_g: mass of the bentonite [g]
-    methylene_blue: its methylene-blue value [mg/g]
-    solution: strength of the solution [g/L], the same as [mg/mL]
-    Returns the volume [mL]; checks a calibration against the certificate of the bentonite.
-
-    Example: titration_volume(0.5, methylene_blue=400.0, solution=3.739) is 53.5
-    Source: derived from mb_instruction and the usual 380-420 mg/g of bentonite certificates.
-    """
-    if not (clay_g >= 0.0 and methylene_blue >= 0.0 and solution > 0.0):
-        raise impossible("methylene-blue titration", "a mass or strength below 0", "give values above 0")
-    return clay_g * methylene_blue / solution

@@ -49,7 +49,7 @@ def water_parts(batch: Charge, wanted: Demand, plan: Evaporation, kg: float) -> 
     if wanted.evidence.weak:
         return (Part("held", kg),)
     aim = batch.dry_kg * water_per_dry(wanted.moisture)
-    level = batch.dry_kg * water_per_dry(min(max(wanted.level.moisture, DRIEST), WETTEST))
+    level = batch.dry_kg * water_per_dry(min(max(wanted.level.value, DRIEST), WETTEST))
     sand_water = batch.streams[0].water_kg
     return (
         Part("level", level),
