@@ -27,6 +27,8 @@ _PLAIN_NUMBER = re.compile(r"\d+([.,]\d+)?")
 _SERIAL_START = datetime.fromisoformat("1899-12-30")
 _SERIAL_DAYS = (34700, 73050)
 DAY_S = 86400
+# Years in which somebody can have tested sand and written it into a file.
+YEARS = (1950, 2100)
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,12 +57,10 @@ def compiled(pattern: str) -> re.Pattern[str]:
 @lru_cache(maxsize=10_000)
 def read_date(text: str, patterns: tuple[str, ...]) -> Stamp:
     """The date (and time, if it is there) that `text` means; raises InputError when none or more than one."""
-    if _ISO.fullmatch(text):
-        return _iso(text)
-    found, matched = _by_patterns(text, patterns)
+    found, matched = ({_iso(text)}, True) if _ISO.fullmatch(text) else _by_patterns(text, patterns)
     found |= _serial_date(text)
     if len(found) == 1:
-        return found.pop()
+        return _plausible(found.pop(), text)
     if found:
         days = " or ".join(sorted(f"{stamp.day.day} {stamp.day:%b %Y}" for stamp in found if stamp.day))
         raise impossible("date", f"'{text}' is ambiguous ({days})", "write it as year-month-day")
@@ -93,6 +93,12 @@ def read_time(text: str, patterns: tuple[str, ...]) -> Stamp:
     )
 
 
+def _plausible(stamp: Stamp, text: str) -> Stamp:
+    if stamp.day is not None and not YEARS[0] <= stamp.day.year <= YEARS[1]:
+        raise impossible("date", f"'{text}' is not of this age", "correct the year")
+    return stamp
+
+
 def _by_patterns(text: str, patterns: Sequence[str]) -> tuple[set[Stamp], bool]:
     """What the patterns make of `text`, and whether any fits its form at all."""
     matches = [match for pattern in patterns if (match := compiled(pattern).fullmatch(text))]
@@ -102,10 +108,9 @@ def _by_patterns(text: str, patterns: Sequence[str]) -> tuple[set[Stamp], bool]:
 
 def _iso(text: str) -> Stamp:
     try:
-        moment = datetime.fromisoformat(text)
-    except ValueError as error:
+        moment = _whole_seconds(datetime.fromisoformat(text))
+    except (ValueError, OverflowError) as error:
         raise impossible("date", f"'{text}' is no day of the calendar", "correct the date") from error
-    moment = _whole_seconds(moment)
     clock = moment.time() if len(text) > len("2026-01-01") else None
     return Stamp(moment.date(), clock, moment if moment.tzinfo else None)
 

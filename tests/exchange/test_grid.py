@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import io
+import zipfile
 from datetime import datetime, time
 from pathlib import Path
 
@@ -104,6 +106,7 @@ def test_decimal_commas_do_not_pass_for_separators(tmp_path: Path) -> None:
         ("old.xls", b"\xd0\xcf\x11\xe0", "files ending in '.xls' are not read"),
         ("locked.xlsx", b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1", "old .xls workbook or one with a password"),
         ("noise.xlsx", b"PK\x03\x04 and then nothing", "the workbook is damaged"),
+        ("table.xlsx", b"Date;H2O", "no workbook, whatever its ending says"),
         ("book.csv", b"PK\x03\x04\x14\x00", "a workbook, not a text file"),
         ("bytes.csv", b"a,b\n\x81\x8d\x00", "cannot be decoded"),
         ("quote.csv", b'a,b\n1,"open\n2,3\n', "breaks the table"),
@@ -128,6 +131,20 @@ def test_a_cut_workbook_is_refused(tmp_path: Path, messy_folder: Path) -> None:
     (tmp_path / "cut.xlsx").write_bytes(content[: len(content) // 2])
     with pytest.raises(ImportRefused, match="damaged"):
         read_grid(tmp_path / "cut.xlsx", None)
+
+
+def test_a_flipped_bit_is_refused(tmp_path: Path, messy_folder: Path) -> None:
+    """A number that rotted on the disk is not imported as another one: checksums are compared."""
+    packed = (messy_folder / "messy.xlsx").read_bytes()
+    plain = io.BytesIO()
+    with zipfile.ZipFile(io.BytesIO(packed)) as old, zipfile.ZipFile(plain, "w") as new:
+        for name in old.namelist():
+            new.writestr(name, old.read(name))
+    content = plain.getvalue()
+    assert content.count(b"<v>16.9</v>") + content.count(b"<v>16.5</v>") == 1
+    (tmp_path / "rotten.xlsx").write_bytes(content.replace(b"<v>16.5</v>", b"<v>17.5</v>"))
+    with pytest.raises(ImportRefused, match=r"checksum of xl/worksheets/sheet1\.xml is wrong"):
+        read_grid(tmp_path / "rotten.xlsx", None)
 
 
 def test_a_wrong_sheet_name_gets_the_nearest(messy_folder: Path) -> None:

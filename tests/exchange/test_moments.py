@@ -60,6 +60,9 @@ def test_serial_dates_agree_with_openpyxl(serial: str) -> None:
         ("04.03.226", "not a date in a known form"),
         ("460850", "not a date in a known form"),
         ("4 Foo 2026", "no day of the calendar"),
+        ("04.03.0226", "not of this age"),
+        ("0001-01-01T00:00:00+02:00", "not of this age"),
+        ("9999-12-31 23:59:59.9", "no day of the calendar"),
     ],
 )
 def test_ambiguous_and_impossible_dates_are_refused(text: str, why: str) -> None:
