@@ -33,8 +33,8 @@ def advise(inputs: AdviceInputs) -> Advice:
     """Additions that bring the next batches to target, as far as the evidence and the feeders allow.
 
     Clay and carbon by the batch balance on the filtered return sand, which starts from the steady state on
-    target and follows each test by `weight`, so that no addition follows the last test in full. Water in closed
-    form for the batch that these additions make.
+    target and follows each test by `weight`, so that no addition follows the last test in full. Water in
+    closed form for the batch that these additions make.
 
     inputs: feeders, targets, muller, loop, and tests with their age [as each states]
     returns: the advice [kg per batch as weighed]
@@ -87,7 +87,7 @@ def _addition(dose: Dose, doses: Sequence[Dose], sand: ReturnSand, batch: Mix) -
 
 
 def _water(feeder: Feeder, charged: Charge, wanted: Demand) -> Addition:
-    """Water as an addition: the closed form within the feeder's limits, or what is set now where it is held."""
+    """Water as an addition: the closed form within the feeder's limits, or what is set now if held."""
     plan: Evaporation = water_for(charged, wanted.moisture, feeder.material.temperature)
     held = bool(wanted.evidence.weak)
     kg = clipped(feeder) if held else settable(feeder, plan.water_kg)

@@ -13,18 +13,26 @@ DOUBTFUL_SHARE = 0.25  # share of its usual weight that a doubtful result keeps
 
 
 def exponentially_weighted(
-    values: Sequence[float], start: float, *, weight: float, doubtful: Sequence[bool] = ()
+    values: Sequence[float], start: float, weight: float, doubtful: Sequence[bool] = ()
 ) -> float:
-    """Exponentially weighted value of a series: z = z + weight (x - z), from `start`.
+    """Exponentially weighted value of a series.
 
-    values: results, oldest first
-    start: value before the first result, in the unit of the values [-]
-    weight: share of a new result [-], above 0 and at most 1
-    doubtful: for each value whether it is doubtful; such a one keeps a quarter of its weight
-    Returns the filtered value, in the unit of the values; `start` when there is none.
+    ``z = z + weight (x - z)`` for each value, beginning at `start`
 
-    Example: exponentially_weighted([52.0, 47.0], 50.0, weight=0.3) == 49.52
-    Source: nist_handbook 6.3.2.4.
+    values: results, oldest first [unit of the results]
+    start: value before the first result [unit of the results]
+    weight: share of a new result [-]
+    doubtful: for each value whether it is doubtful; such a one keeps a quarter of its weight [true or false]
+    returns: filtered value, `start` when there is no result [unit of the results]
+
+    Shapes: values (n,), doubtful (n,) or empty.
+    Validity: results about equally far apart.
+    Errors: InputError when the weight is not above 0 and at most 1.
+    Example:
+    >>> round(exponentially_weighted([52.0, 47.0], 50.0, 0.3), 2)
+    49.52
+
+    Source: nist_handbook, 6.3.2.4.
     """
     if not 0.0 < weight <= 1.0:
         raise impossible("weight", f"{weight} is not possible", "give a weight above 0 and at most 1")
@@ -36,12 +44,20 @@ def exponentially_weighted(
 
 
 def best_weight(ratio: float) -> float:
-    """Best exponential weight for a random walk seen through noise: K = (sqrt(q^2 + 4 q) - q) / 2.
+    """Best exponential weight for a random walk that is seen through noise.
 
-    ratio: q, (sd of the walk between tests / sd of a test) squared [-], at least 0
-    Returns the weight [-], the steady gain of the Kalman filter.
+    ``(sqrt(q^2 + 4 q) - q) / 2``, the steady gain of the Kalman filter
 
-    Example: best_weight(0.1) is 0.270
+    ratio: q, the square of sd of the walk between tests over sd of a test [-]
+    returns: weight [-]
+
+    Shapes: scalars.
+    Validity: a walk and a noise of constant size.
+    Errors: InputError when the ratio is below 0.
+    Example:
+    >>> round(best_weight(0.1), 3)
+    0.27
+
     Source: derived, steady-state Kalman filter.
     """
     if not ratio >= 0.0:
@@ -50,13 +66,21 @@ def best_weight(ratio: float) -> float:
 
 
 def variance_ratio(gain: float) -> float:
-    """Variance of a stable process that is corrected by `gain` times its last result: 2 / (2 - g).
+    """Variance of a stable process that is corrected by a share of its last result.
 
-    gain: share of the last deviation that is corrected [-], at least 0 and below 2
-    Returns variance over that of the process left alone [-].
+    ``2 / (2 - gain)``
 
-    Example: variance_ratio(1.0) == 2.0
-    Source: deming_funnel, rule 2 for the full correction; derived for the rest.
+    gain: share of the last deviation that is corrected [-]
+    returns: variance over that of the process left alone [-]
+
+    Shapes: scalars.
+    Validity: a process in control, whose results are independent.
+    Errors: InputError when the gain is below 0 or not below 2.
+    Example:
+    >>> variance_ratio(1.0)
+    2.0
+
+    Source: deming_funnel, rule 2.
     """
     if not 0.0 <= gain < 2.0:
         raise impossible("gain", f"{gain} is unstable", "give 0 to below 2")
@@ -64,13 +88,21 @@ def variance_ratio(gain: float) -> float:
 
 
 def greatest_dose_gain(cycle_factor: float, delay: int) -> float:
-    """Gain below which a dose changed for one cycle stays stable: x(n+1) = F x(n) - g x(n - d).
+    """Gain below which a dose that is changed for one cycle keeps the loop stable.
+
+    ``x(n+1) = cycle_factor x(n) - gain x(n - delay)``
 
     cycle_factor: share left after one cycle [-]
     delay: whole cycles between sample and dose [-]
-    Returns the limit [-].
+    returns: greatest stable gain [-]
 
-    Example: greatest_dose_gain(0.91, 1) is 1.00
+    Shapes: scalars.
+    Validity: one mixed loop, cycle factor between 0 and 1.
+    Errors: none.
+    Example:
+    >>> round(greatest_dose_gain(0.91, 1), 2)
+    1.0
+
     Source: derived, roots of the characteristic polynomial.
     """
     # z^(d+1) - F z^d + g
@@ -78,13 +110,21 @@ def greatest_dose_gain(cycle_factor: float, delay: int) -> float:
 
 
 def greatest_setting_gain(cycle_factor: float, delay: int) -> float:
-    """Gain below which a setting that is changed and stays is stable: dose(n) = dose(n-1) - g x(n - d).
+    """Gain below which a setting that is changed and stays keeps the loop stable.
+
+    ``x(n+1) = cycle_factor x(n) + dose(n)``, ``dose(n) = dose(n-1) - gain x(n - delay)``
 
     cycle_factor: share left after one cycle [-]
     delay: whole cycles between sample and setting [-]
-    Returns the limit [-].
+    returns: greatest stable gain [-]
 
-    Example: greatest_setting_gain(0.91, 1) is 0.090
+    Shapes: scalars.
+    Validity: one mixed loop, cycle factor between 0 and 1.
+    Errors: none.
+    Example:
+    >>> round(greatest_setting_gain(0.91, 1), 3)
+    0.09
+
     Source: derived, roots of the characteristic polynomial.
     """
     # (z - F)(z - 1) z^(d-1) + g, times z where d is 0

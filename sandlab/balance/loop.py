@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, fields
-from math import log
+from math import exp, log
 
 import numpy as np
 import numpy.typing as npt
@@ -105,30 +105,48 @@ def loop_problems(loop: Loop) -> list[Problem]:
     return problems + composition_problems("loop, core sand", core)
 
 
-def wear_loss(batch_kg: float, content: float, wear_factor: float, *, sand_to_metal: float) -> float:
-    """Mass of a component lost by pouring on a batch: W x (m / R) / 100.
+def wear_loss(batch_kg: float, content: float, wear_factor: float, sand_to_metal: float) -> float:
+    """Mass of a component lost by pouring on a batch.
+
+    ``wear_factor content (batch_kg / sand_to_metal) / 100``
 
     batch_kg: dry sand [kg]
-    content: of the component [% of dry]
-    wear_factor: lost per 100 kg metal and per 1 % content [kg]
-    sand_to_metal: [kg/kg], above 0
-    Returns the loss [kg].
+    content: content of the component [% of dry]
+    wear_factor: loss per 100 kg metal and per 1 % content [kg]
+    sand_to_metal: dry sand per metal poured [kg/kg]
+    returns: loss [kg]
 
-    Example: wear_loss(1000.0, 8.0, 0.4, sand_to_metal=3.0) is 10.67
+    Shapes: scalars.
+    Validity: bentonite 0.25 to 0.40, carbon carrier 0.7 to 1.5; depends on casting modulus and sand:metal.
+    Errors: InputError when sand:metal is not above 0.
+    Example:
+    >>> round(wear_loss(1000.0, 8.0, 0.4, 3.0), 2)
+    10.67
+
     Source: foundry_lexicon, entry "Wear factor".
     """
+    if not sand_to_metal > 0.0:
+        raise impossible("sand:metal", f"{sand_to_metal} is not possible", "give the sand:metal of the job")
     return wear_factor * content * (batch_kg / sand_to_metal) / 100.0
 
 
-def burnt_share(wear_factor: float, *, sand_to_metal: float, spill: float = 0.0) -> float:
-    """Share of a component lost in one pass: b = (1 - spill) min(W / R, 0.95).
+def burnt_share(wear_factor: float, sand_to_metal: float, spill: float = 0.0) -> float:
+    """Share of a component lost in one pass.
 
-    wear_factor: lost per 100 kg metal and per 1 % content [kg]
-    sand_to_metal: [kg/kg], above 0
+    ``(1 - spill) min(wear_factor / sand_to_metal, 0.95)``
+
+    wear_factor: loss per 100 kg metal and per 1 % content [kg]
+    sand_to_metal: dry sand per metal poured [kg/kg]
     spill: share of the sand that returns unpoured [-]
-    Returns the share [-]; doubtful above 0.5.
+    returns: share lost [-]
 
-    Example: burnt_share(0.4, sand_to_metal=3.0) is 0.133
+    Shapes: scalars.
+    Validity: doubtful above 0.5.
+    Errors: InputError when sand:metal is not above 0.
+    Example:
+    >>> round(burnt_share(0.4, 3.0), 3)
+    0.133
+
     Source: foundry_lexicon, entry "Wear factor".
     """
     if not sand_to_metal > 0.0:
@@ -142,22 +160,28 @@ def burnt_shares(loop: Loop) -> Floats:
         loop.carbon_wear_factor if loop.fixed_carbon_wear_factor is None else loop.fixed_carbon_wear_factor
     )
     factors = (loop.clay_wear_factor, loop.carbon_wear_factor, fixed)
-    shares = [burnt_share(w, sand_to_metal=loop.sand_to_metal, spill=loop.spill) for w in factors]
-    return np.array([*shares, 0.0])
+    return np.array([*(burnt_share(w, loop.sand_to_metal, loop.spill) for w in factors), 0.0])
 
 
 def cycle(composition: npt.ArrayLike, loop: Loop) -> Cycle:
     """One pass of prepared sand through mould, pouring, dust extraction and core sand.
 
-    a1 = a (1 - ba), v1 = v (1 - bv), k1 = k (1 - bk) + yc bv v,
-    f1 = f + s (1 - h) ba a + ash_v bv v + ash_k bk k, grain1 = grain + (1 - s)(1 - h) ba a, the rest gas;
-    z = (1 - e) x1; c = retention core / R; x = (z + c core) / (sum z / 100 + c)
+    ``a1 = a (1 - ba)``, ``v1 = v (1 - bv)``, ``k1 = k (1 - bk) + yc bv v``,
+    ``f1 = f + s (1 - h) ba a + ash_v bv v + ash_k bk k``, ``grain1 = grain + (1 - s)(1 - h) ba a``, rest gas;
+    ``z = (1 - e) x1``, ``c = retention core / R``, ``x = (z + c core) / (sum(z)/100 + c)``
 
-    composition: prepared sand, shape (..., 4) [% of dry]
-    loop: the plant's values
-    Returns the pass per 100 kg of dry prepared sand.
+    composition: components of the prepared sand [% of dry]
+    loop: the plant's values [as it states]
+    returns: the pass per 100 kg of dry prepared sand [% of dry, kg]
 
-    Example: 8 % clay at sand:metal 3, wear factor 0.4 and no bound water returns with 6.933 %
+    Shapes: composition (..., 4); results (..., 4) and (...).
+    Validity: burnt shares up to 0.5; gas is what is left over, and is not below 0 for any possible loop.
+    Errors: InputError when sand:metal is not above 0.
+    Example:
+    >>> plant = Loop(sand_to_metal=3.0, clay_wear_factor=0.4, bound_water=0.0)
+    >>> round(float(cycle([8.0, 0.0, 0.0, 0.0], plant).composition[0]), 3)
+    6.933
+
     Source: derived, conservation of mass; wear factors foundry_lexicon, shares plant values.
     """
     x = np.asarray(composition, dtype=np.float64)
@@ -190,13 +214,21 @@ def cycle(composition: npt.ArrayLike, loop: Loop) -> Cycle:
 
 
 def steady_level(dose: float, cycle_factor: float) -> float:
-    """Level that a constant dose reaches: x* = dose / (1 - F).
+    """Level that a constant dose reaches.
 
-    dose: added in each cycle [%]
-    cycle_factor: share left after one cycle [-], at least 0 and below 1
-    Returns the level [%].
+    ``dose / (1 - cycle_factor)``
 
-    Example: steady_level(0.68, 0.91) is 7.556
+    dose: addition in each cycle [%]
+    cycle_factor: share left after one cycle [-]
+    returns: steady level [%]
+
+    Shapes: scalars.
+    Validity: the same loss in every cycle.
+    Errors: InputError when the factor is below 0 or not below 1.
+    Example:
+    >>> round(steady_level(0.68, 0.91), 3)
+    7.556
+
     Source: derived, sum of a geometric series.
     """
     if not 0.0 <= cycle_factor < 1.0:
@@ -205,15 +237,23 @@ def steady_level(dose: float, cycle_factor: float) -> float:
 
 
 def step_response(start: float, dose: float, cycle_factor: float, cycles: npt.ArrayLike) -> Floats:
-    """Level after some cycles at a constant dose: x_n = x* + (x_0 - x*) F^n.
+    """Level after some cycles at a constant dose.
+
+    ``x* + (start - x*) cycle_factor^cycles`` with ``x* = dose / (1 - cycle_factor)``
 
     start: level before the first cycle [%]
-    dose: added in each cycle [%]
+    dose: addition in each cycle [%]
     cycle_factor: share left after one cycle [-]
-    cycles: how many cycles, shape (...) [-]
-    Returns the level, shape (...) [%].
+    cycles: number of cycles [-]
+    returns: level after so many cycles [%]
 
-    Example: step_response(6.5, 0.68, 0.91, 10) is 7.1445
+    Shapes: cycles (...), result (...).
+    Validity: the same loss in every cycle.
+    Errors: InputError when the factor is below 0 or not below 1.
+    Example:
+    >>> round(float(step_response(6.5, 0.68, 0.91, 10)), 4)
+    7.1445
+
     Source: derived, sum of a geometric series.
     """
     steady = steady_level(dose, cycle_factor)
@@ -222,14 +262,22 @@ def step_response(start: float, dose: float, cycle_factor: float, cycles: npt.Ar
     )
 
 
-def cycles_to_settle(cycle_factor: float, *, left: float = float(np.exp(-1.0))) -> float:
-    """Cycles until only a share of a disturbance is left: n = ln(left) / ln(F).
+def cycles_to_settle(cycle_factor: float, left: float = exp(-1.0)) -> float:
+    """Cycles until only a share of a disturbance is left.
 
-    cycle_factor: share left after one cycle [-], above 0 and below 1
+    ``ln(left) / ln(cycle_factor)``
+
+    cycle_factor: share left after one cycle [-]
     left: share of the disturbance that is left; 1/e gives the time constant [-]
-    Returns the number of cycles [-].
+    returns: number of cycles [-]
 
-    Example: cycles_to_settle(0.91) is 10.60
+    Shapes: scalars.
+    Validity: the same loss in every cycle.
+    Errors: InputError when a value is not between 0 and 1.
+    Example:
+    >>> round(cycles_to_settle(0.91), 2)
+    10.6
+
     Source: derived, sum of a geometric series.
     """
     if not (0.0 < cycle_factor < 1.0 and 0.0 < left < 1.0):

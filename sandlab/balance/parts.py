@@ -38,7 +38,7 @@ def parts(dose: Dose, doses: Sequence[Dose], sand: ReturnSand, batch: Mix) -> tu
         "dilution": m * (bare - on_target) + (total - m) * wanted,
         "burn_out": m * (wanted - bare),
         "correction": m * (on_target - float(sand.composition[place])),
-        "carried": -carried,
+        "carried": 0.0 - carried,
         "limits": total * (float(batch.composition[place]) - wanted),
     }
     return tuple(Part(name, mass / per_kg) for name, mass in masses.items())

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -33,20 +33,30 @@ def steady_makeup(
     materials: Sequence[Material],
     fixed: Mapping[str, float],
     loop: Loop,
-    *,
     dry_kg: float,
 ) -> SteadyState:
     """Additions that hold the targets through a full cycle; other components find their own level.
 
-    targets: of the components to hold
-    materials: all materials that are added; those not in `fixed` are solved for, one for each target
-    fixed: material id -> kg per batch as weighed [kg]
-    loop: the plant's values
-    dry_kg: dry return sand in one batch [kg]
-    Returns the additions and the sand; a need below 0 means that the loop brings too much by itself.
+    ``sum((1 - u)(g - x*) kg) = dry_kg (x* - x_r)`` with the return sand ``x_r`` of the steady loop
 
-    Example: 1000 kg, 8 % clay, sand:metal 3, wear factor 0.4, pure bentonite at 10 % moisture: 12.88 kg
-    Source: derived; wear factors foundry_lexicon, entry "Wear factor".
+    targets: targets of the components to hold [% of dry]
+    materials: all materials that are added; one not in `fixed` for each target [as each states]
+    fixed: kg per batch as weighed, by material id [kg]
+    loop: the plant's values [as it states]
+    dry_kg: dry return sand in one batch [kg]
+    returns: additions and sand [kg per batch as weighed, % of dry]
+
+    Shapes: scalars.
+    Validity: a constant job mix; a need below 0 means that the loop brings too much by itself.
+    Errors: InputError when materials and targets do not match, or the sand never settles.
+    Example:
+    >>> clay = Material("clay", "clay", 10.0, {"active_clay": 100.0})
+    >>> plant = Loop(sand_to_metal=3.0, clay_wear_factor=0.4, bound_water=0.0)
+    >>> target = Target("active_clay", 8.0, 0.5)
+    >>> round(steady_makeup((target,), (clay,), {}, plant, 1000.0).kg["clay"], 2)
+    12.88
+
+    Source: derived, repeated mass balance; wear factors foundry_lexicon, entry "Wear factor".
     """
     free = [material for material in materials if material.id not in fixed]
     if len(free) != len(targets) or any(main_property(material, targets) is None for material in free):
@@ -58,56 +68,66 @@ def steady_makeup(
     places = [COMPONENTS.index(target.property) for target in targets]
     held = [(material, fixed[material.id]) for material in materials if material.id in fixed]
     goal = np.array([target.target for target in targets])
-    state = np.zeros(len(COMPONENTS))
-    state[places] = goal
-    for _ in range(MOST_CYCLES):
-        returned = cycle(state, loop).composition
+    start = np.zeros(len(COMPONENTS))
+    start[places] = goal
+
+    def needed(returned: Floats) -> dict[str, float]:
         problem = equations(free, held, targets, dry_kg=dry_kg, return_composition=returned)
-        solved = np.linalg.lstsq(problem.matrix, problem.wanted, rcond=None)[0]
-        kg = {material.id: amount for material, amount in zip(free, solved.tolist(), strict=True)} | dict(
-            fixed
-        )
-        following = _batch(materials, kg, returned, dry_kg)
-        if float(np.abs(following - state).max()) < SETTLED:
-            return SteadyState(kg=kg, prepared=mapping(following), returned=mapping(returned))
-        state = following
-    raise impossible(
-        "steady make-up", "the sand never settles", "check new sand, core sand and dust extraction"
-    )
+        solved = np.linalg.lstsq(problem.matrix, problem.wanted, rcond=None)[0].tolist()
+        return dict(fixed) | dict(zip((material.id for material in free), solved, strict=True))
+
+    return _settle(start, materials, loop, dry_kg, needed)
 
 
 def steady_state(
     kg: Mapping[str, float],
     materials: Sequence[Material],
     loop: Loop,
-    *,
     dry_kg: float,
     start: Mapping[str, float],
 ) -> SteadyState:
     """Sand that constant additions lead to.
 
-    kg: material id -> kg per batch as weighed [kg]
-    materials: all materials that are added
-    loop: the plant's values
-    dry_kg: dry return sand in one batch [kg]
-    start: prepared sand to begin from [% of dry]
-    Returns the sand that no longer changes.
+    ``x = mix(cycle(x), additions)`` repeated until it no longer changes
 
-    Example: a closed loop without burning keeps the sand it starts from
-    Source: derived, repeated mass balance of batch and cycle.
+    kg: kg per batch as weighed, by material id [kg]
+    materials: all materials that are added [as each states]
+    loop: the plant's values [as it states]
+    dry_kg: dry return sand in one batch [kg]
+    start: components of the prepared sand to begin from, by name [% of dry]
+    returns: additions and sand [kg per batch as weighed, % of dry]
+
+    Shapes: scalars.
+    Validity: a constant job mix.
+    Errors: InputError when the sand never settles.
+    Example:
+    >>> clay = Material("clay", "clay", 10.0, {"active_clay": 100.0})
+    >>> plant = Loop(sand_to_metal=3.0, clay_wear_factor=0.4, bound_water=0.0)
+    >>> round(steady_state({"clay": 12.88}, (clay,), plant, 1000.0, {}).prepared["active_clay"], 2)
+    8.0
+
+    Source: derived, repeated mass balance.
     """
-    state = vector(start)
+    return _settle(vector(start), materials, loop, dry_kg, lambda _: dict(kg))
+
+
+def _settle(
+    state: Floats,
+    materials: Sequence[Material],
+    loop: Loop,
+    dry_kg: float,
+    additions: Callable[[Floats], dict[str, float]],
+) -> SteadyState:
+    """Batch after batch from a state, with additions chosen on the return sand, until the sand stays as it is."""
+    assays = np.array([material.assay_vector for material in materials])
     for _ in range(MOST_CYCLES):
         returned = cycle(state, loop).composition
-        following = _batch(materials, kg, returned, dry_kg)
+        kg = additions(returned)
+        dry = [kg[material.id] * material.dry_share for material in materials]
+        following = mix(dry_kg, returned, dry, assays).composition
         if float(np.abs(following - state).max()) < SETTLED:
-            return SteadyState(kg=dict(kg), prepared=mapping(following), returned=mapping(returned))
+            return SteadyState(kg=kg, prepared=mapping(following), returned=mapping(returned))
         state = following
     raise impossible(
         "steady state", "the sand never settles", "check new sand, core sand and dust extraction"
     )
-
-
-def _batch(materials: Sequence[Material], kg: Mapping[str, float], returned: Floats, dry_kg: float) -> Floats:
-    dry = [kg[material.id] * material.dry_share for material in materials]
-    return mix(dry_kg, returned, dry, np.array([material.assay_vector for material in materials])).composition
