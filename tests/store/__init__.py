@@ -1,0 +1,1 @@
+"""The store: nothing recorded is lost, changed or overwritten."""
