@@ -20,6 +20,7 @@ from sandlab.plant.visits import NOISE, SETS, sets_due
 from sandlab.records import Batch, Event, Production, Receipt, Result, Sample
 
 ZONE = "Europe/Copenhagen"
+DEMO_SEED, DEMO_DAYS = 7, 90
 WARM_UP = timedelta(days=7)
 TECHNICIANS = ("M. Oduya", "T. Brandvik", "S. Kettering")
 OPERATORS = ("R. Penhale", "J. Sorrel", "D. Vint")
@@ -42,7 +43,7 @@ def simulate(
     seed: int,
     until: datetime,
     *,
-    days: int = 90,
+    days: int = DEMO_DAYS,
     faults: Sequence[Fault] | None = DEMO_FAULTS,
     specs_hash: str,
     system: str = "main",
@@ -70,7 +71,7 @@ def simulate(
 def quiet_baseline(until: datetime, *, zone: str = ZONE) -> tuple[datetime, datetime]:
     """The window of the demo history in which no planted fault acts: where baselines are frozen."""
     end = full_hour(until)
-    calendar = Calendar(end - timedelta(days=97), end, ZoneInfo(zone))
+    calendar = Calendar(end - timedelta(days=DEMO_DAYS) - WARM_UP, end, ZoneInfo(zone))
     return calendar.before_end(BASELINE_FROM_H), calendar.before_end(BASELINE_TO_H)
 
 
