@@ -16,7 +16,7 @@ DIMENSIONS: dict[str, tuple[str, ...]] = {
     "temperature": ("C", "F"),
 }
 # Units that are shown as they are stored.
-PLAIN_UNITS = ("%", "1", "g", "g/cm3", "kg", "t", "min", "s", "ml", "mm", "kWh/t", "kg/t")
+PLAIN_UNITS = ("%", "1", "g", "g/cm3", "min", "s", "ml", "mm", "N")
 
 _NUMBER = re.compile(r"[+-]?(\d+([.,]\d*)?|[.,]\d+)")
 LARGEST = 1e6
