@@ -18,7 +18,7 @@ _MEANINGS = {
     ),
     "SQLITE_LOCKED": ("another connection keeps a table to itself", "try again"),
     "SQLITE_FULL": (
-        "no room is left on the disk; nothing of this save was written, what was saved before is intact",
+        "no room is left on the disk; nothing of this save was kept, what was saved before is intact",
         "free some space and save again",
     ),
     "SQLITE_READONLY_ROLLBACK": (
@@ -40,8 +40,9 @@ _MEANINGS = {
         "`sqlite3 FILE .recover` can save what the copy still holds",
     ),
     "SQLITE_IOERR": (
-        "the disk did not do what it was told; nothing of this save was written",
-        "look for room and for faults on the disk, then try again",
+        "the disk did not do what it was told; nothing of this save was kept, "
+        "what was saved before is intact",
+        "look for room, quotas and faults on the disk, then save again",
     ),
 }
 _UNKNOWN = "look at the message, then try again"

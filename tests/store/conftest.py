@@ -29,7 +29,7 @@ def empty_database(postgresql: str) -> str:
 
     name = f"t{uuid4().hex}"
     with psycopg.connect(host=postgresql, user="sandlab", dbname="postgres", autocommit=True) as connection:
-        connection.execute(f"CREATE DATABASE {name}")  # type: ignore[call-overload]
+        connection.execute(f"CREATE DATABASE {name}")
     return f"postgresql+psycopg://sandlab@/{name}?host={postgresql}"
 
 

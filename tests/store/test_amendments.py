@@ -91,8 +91,9 @@ def test_two_people_do_not_correct_one_value_unseen(store: Store) -> None:
     with pytest.raises(RecordRefused) as refused:
         store.save([amendment(taken, 2.9, by="C. Dale")])
     assert str(refused.value) == (
-        "moisture of the sample taken at 2026-03-02 06:00 UTC: B. Cole recorded revision 1 at 2026-03-02 06:05 UTC, "
-        "not seen here; read the value again, then correct it as revision 2"
+        "moisture of the sample taken at 2026-03-02 06:00 UTC: "
+        "B. Cole recorded revision 1 at 2026-03-02 06:05 UTC, not seen here; "
+        "read the value again, then correct it as revision 2"
     )
     assert values(store) == [3.6]
     assert store.revisions(taken.id, "moisture").height == 2
