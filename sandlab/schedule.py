@@ -54,8 +54,8 @@ def due(test_set: TestSet, *, zone: tzinfo, now: datetime, last_taken: Mapping[s
     """Whether a set is due at `now`, given when each of its properties was last sampled at its point.
 
     A sample counts for a time when it was taken no more than the set's grace (at most half the interval)
-    before it. Due until the grace is over, overdue after; a set never tested is due, not overdue. When done,
-    `due_at` is the next time.
+    before it. Due until the grace is over, overdue after or when the time before was missed altogether; a set
+    never tested is due, not overdue. When done, `due_at` is the next time.
     """
     interval = timedelta(minutes=interval_min(test_set))
     early = min(timedelta(minutes=test_set.grace_min), interval / 2)
@@ -68,11 +68,10 @@ def due(test_set: TestSet, *, zone: tzinfo, now: datetime, last_taken: Mapping[s
     if remaining:
         late = now - current
         never = all(last_taken.get(name) is None for name in test_set.properties)
-        overdue = late > timedelta(minutes=test_set.grace_min) and not never
+        missed = _missed(past, last_taken, test_set)
+        overdue = (missed > 0 or late > timedelta(minutes=test_set.grace_min)) and not never
         state: DueState = "overdue" if overdue else "due"
-        return Due(
-            state, current, int(late.total_seconds() // 60), remaining, _missed(past, last_taken, test_set)
-        )
+        return Due(state, current, int(late.total_seconds() // 60), remaining, missed)
     if following - now <= early and (left := _remaining(test_set, following - early, last_taken)):
         return Due("due", following, -int((following - now).total_seconds() // 60), left, 0)
     return Due("done", following, 0, (), 0)

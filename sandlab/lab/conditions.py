@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Mapping
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 from typing import TypeVar
 
 import polars as pl
@@ -20,6 +20,7 @@ STEERED = ("compactability", *balance.COMPONENTS)
 RETURN_SAND = ("return_moisture", "return_temperature")
 # How many tests of each kind a recommendation looks back on.
 TESTS = 30
+SETTINGS = 100
 
 
 def gather(lab: Lab, now: datetime) -> balance.AdviceInputs:
@@ -137,13 +138,14 @@ def _temper_tests(lab: Lab, now: datetime) -> tuple[balance.TemperTest, ...]:
     moisture = dict(_recent(lab, "moisture", now).select("sample", "value").iter_rows())
     since = frame["taken_at"][0] - timedelta(hours=2)
     water = _Before(_water_added(lab, since), timedelta(hours=1))
+    settings = _Before(_water_set(lab), timedelta.max)
     belt = {key: _Before(_points(lab, key, since, now), timedelta(hours=3)) for key in RETURN_SAND}
     return tuple(
         balance.TemperTest(
             age_min=_minutes(now, at),
             compactability=value,
             moisture=moisture.get(sample),
-            water_kg=water.at(at),
+            water_kg=settings.at(at) if (added := water.at(at)) is None else added,
             return_moisture=belt["return_moisture"].at(at),
             return_temperature=belt["return_temperature"].at(at),
             doubtful=_doubtful(lab, "compactability", value),
@@ -152,10 +154,27 @@ def _temper_tests(lab: Lab, now: datetime) -> tuple[balance.TemperTest, ...]:
     )
 
 
-def _water_added(lab: Lab, since: datetime) -> list[tuple[datetime, float]]:
-    feeders = [
+def _water_set(lab: Lab) -> list[tuple[datetime, float]]:
+    """What the water feeder was set to, from when on: used where no batch is logged."""
+    feeders = _water_feeders(lab)
+    start = sum(lab.sand.feeders[name].reference_kg for name in feeders)
+    settings = [(datetime.min.replace(tzinfo=UTC), start)]
+    for one in (
+        *lab.store.records(Release, lab.system, last=SETTINGS),
+        *lab.store.records(Override, lab.system, last=SETTINGS),
+    ):
+        settings.append((one.at, sum(one.added_kg.get(name, 0.0) for name in feeders)))
+    return sorted(settings)
+
+
+def _water_feeders(lab: Lab) -> list[str]:
+    return [
         name for name, one in lab.sand.feeders.items() if lab.specs.materials[one.material].kind == "water"
     ]
+
+
+def _water_added(lab: Lab, since: datetime) -> list[tuple[datetime, float]]:
+    feeders = _water_feeders(lab)
     return [
         (batch.at, sum(batch.added_kg.get(name, 0.0) for name in feeders))
         for batch in lab.store.records(Batch, lab.system, since=since)

@@ -1,0 +1,103 @@
+"""Corrections and voids: the old value stays, the new one says who, when and why."""
+
+from __future__ import annotations
+
+import pytest
+
+from sandlab.errors import InputError, NeedsConfirmation, RecordRefused
+from sandlab.lab.charting import chart
+from sandlab.lab.correcting import correct, void
+from sandlab.lab.opening import Lab
+from sandlab.lab.rounds import sample
+from tests.lab.conftest import Log
+
+
+def texts(lab: Lab, sample_id: str) -> dict[str, str]:
+    """Current results of a sample as shown."""
+    return {one.property: one.text for one in sample(lab, sample_id).results}
+
+
+def test_a_correction_keeps_the_old_value_and_derives_again(lab: Lab, log: Log) -> None:
+    """Strength mistyped: the bond indices follow the corrected value, the first one stays on record."""
+    saved = log(compactability="42", moisture="3.2", green_compression_strength="190")
+    before = texts(lab, saved.sample.sample)
+    correct(
+        lab,
+        sample=saved.sample.sample,
+        property="green_compression_strength",
+        text="160",
+        by="AB",
+        reason="read the wrong scale",
+    )
+    after = texts(lab, saved.sample.sample)
+    assert after["green_compression_strength"] == "160"
+    assert after["working_bond"] < before["working_bond"]
+    assert after["moisture"] == before["moisture"]
+    history = lab.store.revisions(saved.sample.sample, "green_compression_strength")
+    assert history["value"].to_list() == [190.0, 160.0]
+    assert history["reason"].to_list() == ["", "read the wrong scale"]
+    assert history["by"].to_list() == ["JV", "AB"]
+
+
+def test_a_void_takes_the_derived_results_with_it(lab: Lab, log: Log) -> None:
+    """Without compactability there is no working bond; available bond stays."""
+    saved = log(compactability="42", moisture="3.2", green_compression_strength="160")
+    void(lab, sample=saved.sample.sample, property="compactability", by="AB", reason="tube was dirty")
+    after = texts(lab, saved.sample.sample)
+    assert "compactability" not in after
+    assert "working_bond" not in after
+    assert "available_bond" in after
+    assert chart(lab, "compactability").points == ()
+    assert lab.store.revisions(saved.sample.sample, "compactability")["value"].to_list() == [42.0, None]
+
+
+def test_a_late_result_joins_its_sample_without_a_reason(lab: Lab, log: Log) -> None:
+    """Methylene blue comes an hour later; it belongs to the sample's own time."""
+    saved = log(moisture="3.2")
+    correct(lab, sample=saved.sample.sample, property="active_clay", text="8.1", by="JV", reason="")
+    (point,) = chart(lab, "active_clay").points
+    assert point.at == saved.sample.taken_at
+    assert not point.corrected
+
+
+def test_a_correction_needs_a_reason_and_initials(lab: Lab, log: Log) -> None:
+    """Both are told; the value stays."""
+    saved = log(moisture="3.2")
+    change = {"sample": saved.sample.sample, "property": "moisture", "text": "3.4"}
+    with pytest.raises(InputError, match="reason"):
+        correct(lab, **change, by="AB", reason=" ")
+    with pytest.raises(InputError, match="initials"):
+        correct(lab, **change, by="", reason="typo")
+    assert texts(lab, saved.sample.sample)["moisture"] == "3.20"
+
+
+def test_a_doubtful_correction_is_asked_about(lab: Lab, log: Log) -> None:
+    """The same rule as for a first value."""
+    saved = log(compactability="42")
+    change = {"sample": saved.sample.sample, "property": "compactability", "text": "24", "by": "AB"}
+    with pytest.raises(NeedsConfirmation):
+        correct(lab, **change, reason="typo")
+    correct(lab, **change, reason="typo", confirmed=("compactability",))
+    assert texts(lab, saved.sample.sample)["compactability"] == "24"
+
+
+def test_two_corrections_at_once_cannot_both_win_unseen(lab: Lab, log: Log) -> None:
+    """A revision that does not follow the last one is refused by the store."""
+    from sandlab.lab.correcting import _amendment
+    from sandlab.lab.rounds import require_sample
+    from sandlab.records import Result
+
+    saved = log(moisture="3.2")
+    stored = require_sample(lab, saved.sample.sample)
+    mine = _amendment(lab, stored, Result(property="moisture", value=3.4), "AB", "typo")
+    theirs = _amendment(lab, stored, Result(property="moisture", value=3.6), "CD", "typo")
+    lab.store.save([mine], specs_texts={lab.specs.hash: lab.specs.canonical_text})
+    with pytest.raises(RecordRefused):
+        lab.store.save([theirs], specs_texts={lab.specs.hash: lab.specs.canonical_text})
+    assert texts(lab, saved.sample.sample)["moisture"] == "3.40"
+
+
+def test_unknown_samples_are_told(lab: Lab) -> None:
+    """An id that is none says where to look."""
+    with pytest.raises(InputError, match="no sample"):
+        void(lab, sample="nothing", property="moisture", by="AB", reason="typo")
