@@ -27,8 +27,8 @@ _PLAIN_NUMBER = re.compile(r"\d+([.,]\d+)?")
 _SERIAL_START = datetime.fromisoformat("1899-12-30")
 _SERIAL_DAYS = (34700, 73050)
 DAY_S = 86400
-# Years in which somebody can have tested sand and written it into a file.
-YEARS = (1950, 2100)
+# Earlier years are slips of the keyboard; the last one leaves room for time zones.
+YEARS = (1950, 9998)
 
 
 @dataclass(frozen=True, slots=True)

@@ -28,11 +28,12 @@ class CellRefused(Exception):  # noqa: N818 - reads as what happened
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """One row of a sheet, with the date that holds for it (its own, or the one written above)."""
+    """One row of a sheet, the date that holds for it (its own or one above), the width of the heads."""
 
     sheet: Sheet
     number: int
     date: str
+    width: int
 
     def text(self, index: int | None) -> str:
         """The text in a column; empty when there is no such column."""

@@ -10,7 +10,7 @@ from sandlab.exchange.notes import ImportPlan, RowNote, Severity
 
 _HEADINGS: tuple[tuple[Severity, str], ...] = (
     ("refused", "Refused, not imported:"),
-    ("doubtful", "Doubtful, imported with a flag:"),
+    ("doubtful", "Doubtful, imported all the same:"),
     ("skipped", "Skipped:"),
 )
 _ROWS_NAMED = 12
@@ -59,10 +59,11 @@ def _line(note: RowNote) -> str:
 
 def _together(notes: Sequence[RowNote]) -> Iterator[str]:
     """Rows of one sheet left out for the same reason, in one line."""
-    rows: dict[tuple[str, str], list[int]] = {}
+    # Side-by-side blocks can note the same row twice: a dict keeps each row once, in order.
+    rows: dict[tuple[str, str], dict[int, None]] = {}
     for note in notes:
         reason = "says the same as an earlier row" if note.what.startswith("says the same") else note.what
-        rows.setdefault((note.sheet, reason), []).append(note.row)
+        rows.setdefault((note.sheet, reason), {})[note.row] = None
     for (sheet, reason), numbers in rows.items():
         more = f" and {len(numbers) - _ROWS_NAMED} more" if len(numbers) > _ROWS_NAMED else ""
-        yield f"{sheet} row {', '.join(map(str, numbers[:_ROWS_NAMED]))}{more}: {reason}"
+        yield f"{sheet} row {', '.join(map(str, list(numbers)[:_ROWS_NAMED]))}{more}: {reason}"

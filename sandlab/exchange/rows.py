@@ -61,6 +61,8 @@ class RowReader:
         """Every entry of a sheet, row by row, block by block."""
         dates = [""] * len(blocks)
         own = [own_columns(block) for block in blocks]
+        heads = [len(sheet.rows[row - 1]) for row in rows.head_rows if row <= len(sheet.rows)]
+        width = max(heads, default=0)
         skip = tuple(text.casefold() for text in rows.skip_rows_with)
         for number in range(rows.first_row, min(rows.last_row or len(sheet.rows), len(sheet.rows)) + 1):
             if skip and self._skipped(sheet, number, skip):
@@ -68,7 +70,7 @@ class RowReader:
             for index, block in enumerate(blocks):
                 written = sheet.text(number, block.date)
                 dates[index] = written or (dates[index] if rows.date_fill_down else "")
-                row = Row(sheet, number, dates[index])
+                row = Row(sheet, number, dates[index], width)
                 if any(row.text(column) for column in own[index]):
                     self.tally.rows += 1
                     entry = self._entry(row, block)
@@ -78,14 +80,14 @@ class RowReader:
     def _skipped(self, sheet: Sheet, number: int, skip: tuple[str, ...]) -> bool:
         for index, text in enumerate(sheet.rows[number - 1]):
             if text.casefold().startswith(skip):
-                row = Row(sheet, number, "")
+                row = Row(sheet, number, "", 0)
                 self.tally.notes.append(row.note("skipped", index, f"a row of '{text}'", ""))
                 return True
         return False
 
     def _entry(self, row: Row, block: BlockLayout) -> Entry | None:
         """The entry of one row; when there is none its refused cells are tallied at once."""
-        notes: list[RowNote] = []
+        notes = list(_beyond_the_heads(row))
         values = tuple(self._values(row, block, notes))
         remark = row.text(block.note)
         try:
@@ -114,7 +116,8 @@ class RowReader:
         return by
 
     def _values(self, row: Row, block: BlockLayout, notes: list[RowNote]) -> Iterator[Value]:
-        """The values of a row; what is refused or doubtful is added to `notes`."""
+        """The values of a row; notes on the row as a whole flag each of them, notes on cells are added."""
+        odd = tuple(note.what for note in notes)
         for measured, index in self._measured(row, block, notes):
             text = row.text(index)
             judged = self._judge(text, measured)
@@ -125,7 +128,7 @@ class RowReader:
             else:
                 if judged.doubt:
                     notes.append(row.note("doubtful", index, judged.doubt, COMPARE))
-                flags = (judged.doubt,) if judged.doubt else ()
+                flags = (*odd, judged.doubt) if judged.doubt else odd
                 yield Value(measured.property, judged.value, judged.censored, flags, letters(index), text)
 
     def _measured(self, row: Row, block: BlockLayout, notes: list[RowNote]) -> Iterator[tuple[Measured, int]]:
@@ -154,3 +157,11 @@ class RowReader:
             marks = self.mapping.decimal_marks
             self._judged[key] = judge(text, measured, entry, marks=marks, absent=self._absent)
         return self._judged[key]
+
+
+def _beyond_the_heads(row: Row) -> Iterator[RowNote]:
+    """A note when a line of a text table is longer than its heads: a comma may have split a value."""
+    cells = row.sheet.rows[row.number - 1]
+    if row.width and any(cells[row.width :]):
+        what = f"the row has {len(cells)} cells, the heads have {row.width}"
+        yield row.note("doubtful", row.width, what, "see whether a separator stands inside a value")

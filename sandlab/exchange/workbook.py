@@ -50,6 +50,7 @@ def workbook_sheets(name: str, content: bytes, sheet: str | None) -> tuple[Sheet
             return _sheets(name, content, package, sheet)
     except _DAMAGE as error:
         why = str(error).partition("\n")[0].removeprefix("calamine error: ")
+        why = "its end is missing" if why == "File is not a zip file" else why
         raise refused(
             name,
             f"the workbook is damaged ({why})",
