@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 import shutil
-import tomllib
 from argparse import Namespace
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, datetime
 from pathlib import Path
 
 from sandlab import plant
@@ -77,10 +76,7 @@ def _fill(lab: Lab, seed: int, until: datetime) -> None:
 
 def _freeze(lab: Lab, until: datetime) -> None:
     """Limits of every charted property with enough tests in the quiet window."""
-    about = tomllib.loads((data_folder("sample_data") / MARKER).read_text(encoding="utf-8"))
-    window = about["baseline"]
-    start = until - timedelta(hours=float(window["from_hours_before_end"]))
-    end = until - timedelta(hours=float(window["to_hours_before_end"]))
+    start, end = plant.quiet_baseline(until)
     for key, entry in lab.specs.properties.items():
         if entry.chart == "none":
             continue
