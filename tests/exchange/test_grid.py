@@ -97,6 +97,13 @@ def test_decimal_commas_do_not_pass_for_separators(tmp_path: Path) -> None:
     assert read_grid(path, None)[0].rows[1] == ("4", "3,2", "16,5")
 
 
+def test_semicolons_in_a_few_remarks_are_no_separators(tmp_path: Path) -> None:
+    """A separator stands in at least half of the lines."""
+    path = tmp_path / "table.csv"
+    path.write_text("Day,Note\n4,dry; hot\n5,\n6,wet; cold\n7,\n", encoding="utf-8")
+    assert read_grid(path, None)[0].rows[1] == ("4", "dry; hot")
+
+
 @pytest.mark.parametrize(
     ("name", "content", "what"),
     [

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
-from uuid import NAMESPACE_DNS, UUID, uuid5
+from uuid import UUID
 
 import pytest
 import xlsxwriter
 
 from sandlab.errors import ImportRefused
-from sandlab.exchange import NAMESPACE, Counts, ImportPlan, Mapping, load_mapping, plan_import
+from sandlab.exchange import Counts, ImportPlan, Mapping, plan_import
 from sandlab.records import Sample
 from sandlab.specs import Specs
 from tests.exchange.messy import NOW
@@ -125,11 +125,6 @@ def test_the_same_file_gives_the_same_ids(
     assert all(UUID(sample.id).version == 5 for sample in again.samples)
 
 
-def test_the_namespace_is_the_documented_one() -> None:
-    """The namespace can be made again by RFC 9562 from a name; an id by its documented parts."""
-    assert uuid5(NAMESPACE_DNS, "import.sandlab") == NAMESPACE
-
-
 def test_a_later_now_admits_what_was_still_to_come(
     messy_folder: Path, messy_mapping: Mapping, specs: Specs
 ) -> None:
@@ -181,36 +176,3 @@ def test_samples_are_valid_records_in_order_of_time(messy_plan: ImportPlan, spec
         assert Sample.model_validate(sample.model_dump()) == sample
         assert sample.specs_hash == specs.hash
         assert set(values(sample)) <= set(specs.properties)
-
-
-def test_clock_changes_in_a_table(tmp_path: Path, specs: Specs) -> None:
-    """A different row of the repeated hour is of its second pass; the same row again is a duplicate."""
-    (tmp_path / "night.toml").write_text(
-        """
-        system = "main"
-        point = "muller_discharge"
-        time_zone = "Europe/Berlin"
-        dates = ["day.month.year hour:minute"]
-        [sheets.all]
-        head_rows = [1]
-        first_row = 2
-        date = { head = "When" }
-        [sheets.all.blocks.all.columns]
-        moisture = { head = "H2O" }
-        """,
-        encoding="utf-8",
-    )
-    lines = ["When;H2O", "25.10.2025 02:30;3,1", "25.10.2025 02:30;3,2", "26.10.2025 02:30;3,1"]
-    lines += ["26.10.2025 02:30;3,2", "26.10.2025 02:30;3,1", "26.10.2025 02:30;3,3", "30.03.2025 02:15;3,0"]
-    (tmp_path / "night.csv").write_text("\n".join(lines), encoding="utf-8")
-    mapping = load_mapping(tmp_path / "night.toml", specs)
-    plan = plan_import(tmp_path / "night.csv", mapping, specs=specs, now=NOW, by="B")
-    assert [(sample.at, values(sample)["moisture"]) for sample in plan.samples] == [
-        (at("2025-03-30 01:15"), 3.0),
-        (at("2025-10-25 00:30"), 3.1),
-        (at("2025-10-26 00:30"), 3.1),
-        (at("2025-10-26 01:30"), 3.2),
-    ]
-    assert plan.counts.duplicates == 1
-    assert [note.row for note in plan.notes if note.severity == "refused"] == [3, 7]
-    assert "the second (CET) was taken" in plan.samples[3].note
