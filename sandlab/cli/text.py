@@ -125,7 +125,7 @@ def import_lines(facts: ImportFacts) -> Iterator[str]:
     yield f"{facts.file}: {', '.join(f'{name} {count}' for name, count in facts.counts.items())}"
     for one in facts.notes[:NOTES_SHOWN]:
         place = f"{one.sheet} {one.column}{one.row}"
-        yield f"{one.severity:8} {place}: {one.what}; {one.do}"
+        yield f"{one.severity:8} {place}: {one.what}{f'; {one.do}' if one.do else ''}"
     if len(facts.notes) > NOTES_SHOWN:
         yield f"... and {len(facts.notes) - NOTES_SHOWN} more (--json lists all)"
     yield facts.words
