@@ -18,8 +18,6 @@ from sandlab.lab.facts import (
     SavedFacts,
 )
 
-NOTES_SHOWN = 40
-
 
 def moment(at: datetime | None, zone: tzinfo) -> str:
     """A local time with its date."""
@@ -121,13 +119,9 @@ def advice_lines(facts: AdviceFacts, zone: tzinfo) -> Iterator[str]:
 
 
 def import_lines(facts: ImportFacts) -> Iterator[str]:
-    """The report of an import."""
-    yield f"{facts.file}: {', '.join(f'{name} {count}' for name, count in facts.counts.items())}"
-    for one in facts.notes[:NOTES_SHOWN]:
-        place = f"{one.sheet} {one.column}{one.row}"
-        yield f"{one.severity:8} {place}: {one.what}{f'; {one.do}' if one.do else ''}"
-    if len(facts.notes) > NOTES_SHOWN:
-        yield f"... and {len(facts.notes) - NOTES_SHOWN} more (--json lists all)"
+    """The report of an import, then what became of it."""
+    yield from facts.report
+    yield ""
     yield facts.words
 
 

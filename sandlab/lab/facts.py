@@ -321,6 +321,7 @@ class ImportFacts(Facts):
     counts: dict[str, int]
     already_known: int
     notes: tuple[NoteFacts, ...]
+    report: tuple[str, ...]
     words: str
 
 

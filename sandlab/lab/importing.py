@@ -5,10 +5,13 @@ from __future__ import annotations
 from dataclasses import asdict
 from pathlib import Path
 
-from sandlab.exchange import ImportPlan, load_mapping, plan_import
+from sandlab.exchange import ImportPlan, load_mapping, plan_import, report_lines
 from sandlab.lab.deriving import derived
 from sandlab.lab.facts import ImportFacts, NoteFacts
 from sandlab.lab.opening import Lab
+
+# Lines of the report for each kind of note; the notes themselves are complete.
+REPORTED = 20
 
 
 def import_file(lab: Lab, path: Path, mapping: Path, *, by: str, commit: bool) -> ImportFacts:
@@ -49,5 +52,6 @@ def _facts(path: Path, plan: ImportPlan, *, committed: bool, added: int, known: 
             )
             for one in plan.notes
         ),
+        report=tuple(report_lines(plan, saved=committed, limit=REPORTED)),
         words=words,
     )
