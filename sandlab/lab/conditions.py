@@ -159,11 +159,10 @@ def _water_set(lab: Lab) -> list[tuple[datetime, float]]:
     feeders = _water_feeders(lab)
     start = sum(lab.sand.feeders[name].reference_kg for name in feeders)
     settings = [(datetime.min.replace(tzinfo=UTC), start)]
-    for one in (
-        *lab.store.records(Release, lab.system, last=SETTINGS),
-        *lab.store.records(Override, lab.system, last=SETTINGS),
-    ):
-        settings.append((one.at, sum(one.added_kg.get(name, 0.0) for name in feeders)))
+    kinds: tuple[type[Release] | type[Override], ...] = (Release, Override)
+    for kind in kinds:
+        for one in lab.store.records(kind, lab.system, last=SETTINGS):
+            settings.append((one.at, sum(one.added_kg.get(name, 0.0) for name in feeders)))
     return sorted(settings)
 
 
