@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import cache
 from typing import Any
 
 import polars as pl
-from sqlalchemy import Column, ColumnElement, Connection, Select, Table, and_, exists, func, select, union_all
+from sqlalchemy import Column, ColumnElement, Connection, Select, and_, bindparam, exists, func, select
 
 from sandlab.records import Batch, Record
 from sandlab.store import schema
-from sandlab.store.spans import Span, in_force
+from sandlab.store.spans import Span, newest_first
 
 UTC_TIME = pl.Datetime("us", "UTC")
 
@@ -42,14 +43,13 @@ REVISION_COLUMNS = {
 def results(
     connection: Connection, system: str, properties: Sequence[str], span: Span, point: str | None
 ) -> pl.DataFrame:
-    """The value in force of every result of some properties, in one query."""
-    if not properties:
-        return pl.DataFrame(schema=RESULT_COLUMNS)
-    queries = [
-        _in_force(system, property_, span, point).subquery() for property_ in dict.fromkeys(properties)
-    ]
-    query = union_all(*(select(*each.c) for each in queries))
-    return _frame(connection, query, RESULT_COLUMNS).sort("taken_at", "sample", "property")
+    """The value in force of every result of some properties."""
+    query = _in_force(pointed=point is not None)
+    asked = {"system": system, "point": point, **span.limits()}
+    rows: list[Any] = []
+    for property_ in dict.fromkeys(properties):
+        rows += _fetched(connection, query, asked | {"property": property_})
+    return _frame(rows, RESULT_COLUMNS).sort("taken_at", "sample", "property")
 
 
 def revisions(connection: Connection, sample: str, property_: str) -> pl.DataFrame:
@@ -69,38 +69,34 @@ def revisions(connection: Connection, sample: str, property_: str) -> pl.DataFra
             func.coalesce(amended.reason, ""),
             func.coalesce(amended.specs_hash, of_sample.specs_hash),
         )
-        .join_from(schema.samples, schema.results, of_result(schema.samples, schema.results))
+        .join_from(schema.samples, schema.results, of_its_sample())
         .outerjoin(schema.amendments, amendment)
         .where(of_sample.id == sample, rows.property == property_)
         .order_by(rows.revision)
     )
-    return _frame(connection, query, REVISION_COLUMNS)
+    return _frame(_fetched(connection, query, {}), REVISION_COLUMNS)
 
 
-def of_result(samples: Table, results: Table) -> Any:
-    """The condition that finds the results of a sample by their key."""
-    return and_(
-        results.c.system == samples.c.system,
-        results.c.taken_at == samples.c.at,
-        results.c.sample == samples.c.id,
-    )
+def of_its_sample() -> ColumnElement[bool]:
+    """The condition that joins samples and results along the key of the results."""
+    of_sample, rows = schema.samples.c, schema.results.c
+    return and_(rows.system == of_sample.system, rows.taken_at == of_sample.at, rows.sample == of_sample.id)
 
 
 def records(connection: Connection, kind: type[Record], system: str, span: Span) -> pl.DataFrame:
     """The records of one kind in force; batches have a row for every material added."""
     table = schema.TABLES[kind]
-    query = select(table).where(table.c.system == system, *span.within(table.c.at), *in_force(table))
-    newest = query.order_by(table.c.at.desc(), table.c.recorded_at.desc(), table.c.id.desc()).limit(span.last)
+    found = newest_first(table, system, span)
     columns = {column.name: _type(column) for column in table.columns}
     order = ["at", "recorded_at", "id"]
     if kind is not Batch:
-        return _frame(connection, newest, columns).sort(order)
-    each, materials = newest.subquery(), schema.batch_materials
+        return _frame(_fetched(connection, found, {}), columns).sort(order)
+    each, materials = found.subquery(), schema.batch_materials
     long = select(*each.c, materials.c.material, materials.c.kg).outerjoin_from(
         each, materials, materials.c.batch == each.c.id
     )
     columns |= {"material": pl.String(), "kg": pl.Float64()}
-    return _frame(connection, long, columns).sort([*order, "material"])
+    return _frame(_fetched(connection, long, {}), columns).sort([*order, "material"])
 
 
 def last_revision() -> ColumnElement[bool]:
@@ -115,22 +111,23 @@ def last_revision() -> ColumnElement[bool]:
     )
 
 
-def _in_force(system: str, property_: str, span: Span, point: str | None) -> Select[Any]:
-    one = schema.results.c
-    replaced = select(schema.samples.c.revises).where(schema.samples.c.revises.is_not(None))
+@cache
+def _in_force(*, pointed: bool) -> Select[Any]:
+    """The query for one property; making it takes longer than fetching a few hundred rows, so it is kept."""
+    one, revises = schema.results.c, schema.samples.c.revises
     known_at = func.coalesce(one.known_at, one.recorded_at).label("known_at")
-    names = [name for name in RESULT_COLUMNS if name != "known_at"]
-    query = select(*(one[name] for name in names), known_at).where(
-        one.system == system,
-        one.property == property_,
+    columns = [known_at if name == "known_at" else one[name] for name in RESULT_COLUMNS]
+    query = select(*columns).where(
+        one.system == bindparam("system"),
+        one.property == bindparam("property"),
+        one.taken_at.between(bindparam("since"), bindparam("until")),
         one.value.is_not(None),
-        *span.within(one.taken_at),
         last_revision(),
-        one.sample.not_in(replaced),
+        one.sample.not_in(select(revises).where(revises.is_not(None))),
     )
-    if point is not None:
-        query = query.where(one.point == point)
-    return query.order_by(one.taken_at.desc(), one.sample.desc()).limit(span.last)
+    if pointed:
+        query = query.where(one.point == bindparam("point"))
+    return query.order_by(one.taken_at.desc(), one.sample.desc()).limit(bindparam("last"))
 
 
 def _type(column: Column[Any]) -> pl.DataType:
@@ -139,10 +136,14 @@ def _type(column: Column[Any]) -> pl.DataType:
     return by_form.get(form, pl.Int64() if column.type.python_type is int else pl.String())
 
 
-def _frame(connection: Connection, query: Any, columns: dict[str, pl.DataType]) -> pl.DataFrame:
-    """The rows of a query as a frame; plain tuples from the driver, which is the quickest way."""
-    cursor = connection.execute(query).cursor
-    rows = [] if cursor is None else cursor.fetchall()
+def _fetched(connection: Connection, query: Select[Any], asked: dict[str, Any]) -> list[Any]:
+    """The rows of a query as plain tuples from the driver, which is the quickest way."""
+    cursor = connection.execute(query, asked).cursor
+    return [] if cursor is None else list(cursor.fetchall())
+
+
+def _frame(rows: list[Any], columns: dict[str, pl.DataType]) -> pl.DataFrame:
+    """Rows as a frame, with times and lists as such."""
     stored = {name: _stored(type_) for name, type_ in columns.items()}
     frame = pl.DataFrame(rows, schema=stored, orient="row")
     decode = [

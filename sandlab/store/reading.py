@@ -10,10 +10,10 @@ from sqlalchemy import Column, Connection, RowMapping, func, select
 
 from sandlab.records import Amendment, Batch, Reading, Record, Sample
 from sandlab.store import schema
-from sandlab.store.history import last_revision
+from sandlab.store.history import last_revision, of_its_sample
 from sandlab.store.rows import reading_of, record_of, result_of
 from sandlab.store.saving import CHUNK
-from sandlab.store.spans import Span, in_force
+from sandlab.store.spans import Span, newest_first
 
 R = TypeVar("R", bound=Record)
 
@@ -23,16 +23,15 @@ def records(
 ) -> tuple[R, ...]:
     """The records of one kind, oldest first; with `revised` also those replaced and the voids."""
     table = schema.TABLES[kind]
-    query = select(table).where(table.c.system == system, *span.within(table.c.at))
-    if not revised:
-        query = query.where(*in_force(table))
-    query = query.order_by(table.c.at.desc(), table.c.recorded_at.desc(), table.c.id.desc()).limit(span.last)
+    query = newest_first(table, system, span, revised=revised)
     rows = connection.execute(query).mappings().all()[::-1]
     if kind is Sample:
         return tuple(_with_results(connection, rows))  # type: ignore[arg-type]
     if kind is Batch:
         materials = _materials(connection, [row["id"] for row in rows])
         return tuple(record_of(kind, row, added_kg=materials[row["id"]]) for row in rows)
+    if kind is Amendment:
+        return tuple(_amendment(connection, row) for row in rows)  # type: ignore[misc]
     return tuple(record_of(kind, row) for row in rows)
 
 
@@ -55,24 +54,15 @@ def readings(
     """The raw readings behind a value: those of one revision, or of the last one."""
     column = schema.readings.c
     if revision is None:
-        revisions = connection.execute(_revision_numbers(sample, property_)).scalars().all()
-        revision = max(revisions, default=0)
+        last = select(func.max(schema.results.c.revision)).where(
+            of_its_sample(), schema.samples.c.id == sample, schema.results.c.property == property_
+        )
+        revision = connection.execute(last).scalar()
     query = select(schema.readings).where(
         column.sample == sample, column.property == property_, column.revision == revision
     )
     rows = connection.execute(query.order_by(column.position)).mappings()
     return tuple(reading_of(row) for row in rows)
-
-
-def _revision_numbers(sample: str, property_: str) -> Any:
-    results, samples = schema.results.c, schema.samples.c
-    return select(results.revision).where(
-        samples.id == sample,
-        results.system == samples.system,
-        results.property == property_,
-        results.taken_at == samples.at,
-        results.sample == samples.id,
-    )
 
 
 def _amendment(connection: Connection, row: RowMapping) -> Amendment:
@@ -108,11 +98,12 @@ def _with_results(connection: Connection, rows: Sequence[RowMapping]) -> Iterato
         column.value.is_not(None),
         last_revision(),
     )
-    for row in connection.execute(query.order_by(column.property)).mappings():
+    for row in connection.execute(query).mappings():
         key = row["sample"], row["property"], row["revision"]
         results[row["sample"]].append(result_of(row, tuple(behind[key])))
     for row in rows:
-        yield record_of(Sample, row, results=tuple(results[row["id"]]))
+        found = sorted(results[row["id"]], key=lambda result: result.property)
+        yield record_of(Sample, row, results=tuple(found))
 
 
 def _properties(connection: Connection, system: str) -> list[str]:

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import Column, ColumnElement, Table, exists
+from sqlalchemy import Select, Table, exists, select
 
 from sandlab.store.rows import microseconds
+
+FOREVER = 2**62
+ALL = 2**31 - 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -20,16 +22,19 @@ class Span:
     until: datetime | None = None
     last: int | None = None
 
-    def within(self, column: Column[Any]) -> Iterator[ColumnElement[bool]]:
-        """The conditions on a column of times."""
-        if self.since is not None:
-            yield column >= microseconds(self.since)
-        if self.until is not None:
-            yield column <= microseconds(self.until)
+    def limits(self) -> dict[str, int]:
+        """The ends as microseconds and the number of rows, with the largest possible where none is given."""
+        return {
+            "since": -FOREVER if self.since is None else microseconds(self.since),
+            "until": FOREVER if self.until is None else microseconds(self.until),
+            "last": ALL if self.last is None else self.last,
+        }
 
 
-def in_force(table: Table) -> Iterator[ColumnElement[bool]]:
-    """The conditions that leave out voids and what a later record revises."""
-    later = table.alias("later")
-    yield table.c.voided == 0
-    yield ~exists().where(later.c.revises == table.c.id)
+def newest_first(table: Table, system: str, span: Span, *, revised: bool = False) -> Select[Any]:
+    """The query for the records of a kind; without voids and revised ones unless they are asked for."""
+    column, limits, later = table.c, span.limits(), table.alias("later")
+    query = select(table).where(column.system == system, column.at.between(limits["since"], limits["until"]))
+    if not revised:
+        query = query.where(column.voided == 0, ~exists().where(later.c.revises == column.id))
+    return query.order_by(column.at.desc(), column.recorded_at.desc(), column.id.desc()).limit(limits["last"])

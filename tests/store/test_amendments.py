@@ -33,6 +33,7 @@ def test_a_correction_takes_the_place_of_the_value(store: Store) -> None:
     assert back is not None
     assert back.results == (taken.results[0], result)
     assert store.record(Amendment, correction.id) == correction
+    assert store.records(Amendment, SYSTEM) == (correction,)
 
 
 def test_every_revision_can_be_read(store: Store) -> None:
