@@ -13,13 +13,36 @@ from sandlab.errors import SpecsError
 from sandlab.labels import FILES, first_form, overlay, shipped_folder
 from sandlab.quantities import DIMENSIONS, PLAIN_UNITS
 
-REQUIRED = """
-compactability moisture green_compression_strength permeability specimen_weight bulk_density active_clay
-volatiles loss_on_ignition fixed_carbon afs_clay inert_fines grain_fineness_number fines sand_temperature
-return_moisture return_temperature dry_compression_strength wet_tensile_strength green_shear_strength friability
-shatter_index mould_hardness available_bond working_bond mulling_efficiency moisture_compactability_ratio
-dead_clay
-""".split()
+REQUIRED = [
+    "compactability",
+    "moisture",
+    "green_compression_strength",
+    "permeability",
+    "specimen_weight",
+    "bulk_density",
+    "active_clay",
+    "volatiles",
+    "loss_on_ignition",
+    "fixed_carbon",
+    "afs_clay",
+    "inert_fines",
+    "grain_fineness_number",
+    "fines",
+    "sand_temperature",
+    "return_moisture",
+    "return_temperature",
+    "dry_compression_strength",
+    "wet_tensile_strength",
+    "green_shear_strength",
+    "friability",
+    "shatter_index",
+    "mould_hardness",
+    "available_bond",
+    "working_bond",
+    "mulling_efficiency",
+    "moisture_compactability_ratio",
+    "dead_clay",
+]
 
 
 def write(folder: Path, name: str, text: str) -> Path:
