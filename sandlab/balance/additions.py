@@ -20,7 +20,7 @@ from sandlab.balance.inputs import Feeder, Target
 from sandlab.balance.materials import Material
 
 STEERING_KINDS = ("clay", "carbon", "premix")
-TIE = 1e-4  # tolerances per resolution step: pull towards the present setting, decides only exact ties
+TIE = 1e-5  # pull towards the present setting, as a share of what a feeder does: decides only exact ties
 NEAR = 0.01  # tolerances that may be given away for a lower cost
 
 
@@ -144,6 +144,6 @@ def cheapest(problem: Equations, feeders: Sequence[Feeder], answer: Floats) -> F
 
 
 def _with_ties(problem: Equations, feeders: Sequence[Feeder]) -> tuple[Floats, Floats]:
-    pull = np.array([TIE / feeder.resolution_kg for feeder in feeders])
+    pull = TIE * np.linalg.norm(problem.matrix, axis=0)
     present = np.array([feeder.present_kg for feeder in feeders])
     return np.vstack([problem.matrix, np.diag(pull)]), np.concatenate([problem.wanted, pull * present])

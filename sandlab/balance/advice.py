@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from sandlab.balance.additions import settable
-from sandlab.balance.answer import Addition, Advice, Evidence, Expected
+from sandlab.balance.additions import limits, settable
+from sandlab.balance.answer import Addition, Advice, Evidence, Expected, Miss
 from sandlab.balance.batch import Mix, dry_mass
 from sandlab.balance.charge import Charge, ReturnState, charge, moisture_after, return_state, water_for
 from sandlab.balance.check import check
@@ -32,9 +32,9 @@ from sandlab.balance.wording import hold_words, plant_flags, reason, void_words
 def advise(inputs: AdviceInputs) -> Advice:
     """Additions that bring the next batches to target, as far as the evidence and the feeders allow.
 
-    Clay and carbon by the batch balance on the filtered return sand, which starts from the steady state on
-    target and follows each test by `weight`, so that no addition follows the last test in full. Water in
-    closed form for the batch that these additions make.
+    Clay and carbon by the batch balance on the return sand of the steady state on target, plus `correction`
+    times the deviation of the tests from it, each of which counts with `weight`: no addition follows the last
+    test in full. Water in closed form for the batch that these additions make.
 
     inputs: feeders, targets, muller, loop, and tests with their age [as each states]
     returns: the advice [kg per batch as weighed]
@@ -62,7 +62,7 @@ def advise(inputs: AdviceInputs) -> Advice:
     return Advice(
         additions=additions,
         expected=expected,
-        misses=misses(doses, sand, batch, found),
+        misses=(*misses(doses, sand, batch, found), *_water_miss(inputs, watered, expected)),
         rests_on=(*found.values(), wanted.evidence, *_return_evidence(inputs, state)),
         flags=(*state.flags, *demand_flags(wanted), *plant_flags(inputs, expected, state.temperature)),
         void_if=void_words(inputs),
@@ -93,7 +93,8 @@ def _water(feeder: Feeder, charged: Charge, wanted: Demand) -> Addition:
     kg = clipped(feeder) if held else settable(feeder, plan.water_kg)
     binds = list(outside_words(feeder))
     if not held:
-        binds += bound_words(feeder, plan.water_kg, kg)
+        bounds = limits(feeder)
+        binds += bound_words(feeder, plan.water_kg, min(max(plan.water_kg, bounds.low), bounds.high))
         if not binds and abs(kg - plan.water_kg) > 1e-6:
             binds.append(f"resolution {feeder.resolution_kg:g} kg")
     return Addition(
@@ -130,6 +131,16 @@ def _expected(
         discharge_temperature=charged.discharge,
         evaporated_kg=lost,
     )
+
+
+def _water_miss(inputs: AdviceInputs, water: Addition, expected: Expected) -> tuple[Miss, ...]:
+    """Compactability as a missed target where a limit of the water feeder binds."""
+    target = next(t for t in inputs.targets if t.property == "compactability")
+    binding = [text for text in water.binds if not text.startswith("resolution")]
+    if water.held or not binding:
+        return ()
+    because = f"{water.feeder} at its {', '.join(binding)}"
+    return (Miss(target.property, target.target, expected.compactability, target.tolerance, because),)
 
 
 def _return_evidence(inputs: AdviceInputs, state: ReturnState) -> tuple[Evidence, ...]:

@@ -49,7 +49,7 @@ class Expected:
     """The batch that the recommendation should give.
 
     composition: component -> content of prepared sand [% of dry]
-    return_composition: the filtered return sand it starts from [% of dry]
+    return_composition: the return sand it is reckoned from [% of dry]
     moisture: of prepared sand as the lab will measure it [% of moist]
     compactability: [%]
     discharge_temperature: [C]

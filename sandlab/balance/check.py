@@ -116,7 +116,7 @@ def _tests(inputs: AdviceInputs) -> Iterator[Problem]:
             value = getattr(test, name)
             if value is not None:
                 yield from _result(name, value, test.age_min)
-        if test.water_kg is not None and not 0.0 <= test.water_kg <= inputs.muller.batch_kg:
+        if test.water_kg is not None and not 0.0 <= test.water_kg <= max(inputs.muller.batch_kg, 1e3):
             yield Problem("water of a tested batch", f"{test.water_kg} kg", "give 0 kg up to the batch")
 
 
@@ -138,3 +138,5 @@ def _settings(inputs: AdviceInputs) -> Iterator[Problem]:
         yield Problem(
             "weight", f"{inputs.weight} follows the last test in full or not at all", "give 0.05 to 0.5"
         )
+    if not 0.0 < inputs.correction <= 1.0:
+        yield Problem("correction", f"{inputs.correction} is not a share", "give above 0 to 1, common is 0.5")

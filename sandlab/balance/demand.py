@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from sandlab.balance.answer import Evidence
 from sandlab.balance.charge import ReturnState, charge, moisture_after
 from sandlab.balance.composition import mapping
-from sandlab.balance.evidence import evidence, greatest_age
+from sandlab.balance.evidence import evidence, greatest_age, nearest_in_time
 from sandlab.balance.filtering import exponentially_weighted
 from sandlab.balance.inputs import AdviceInputs, Feeder, Reading, TemperTest
 from sandlab.balance.steering import Dose, ReturnSand, prepared
@@ -108,17 +108,22 @@ def _moisture_by_balance(
 ) -> float | None:
     """Moisture of a tested batch by the balance from the water really added, None where that is unknown.
 
-    Return sand that was not tested then is taken as it is now, so that a wrong guess cancels.
+    Return sand that was not tested with it is taken from the test nearest in time.
     """
     if test.water_kg is None:
         return None
-    moisture, temperature = test.return_moisture, test.return_temperature
     then = replace(
         state,
-        moisture=state.moisture if moisture is None else moisture,
-        temperature=state.temperature if temperature is None else temperature,
+        moisture=_known(test.return_moisture, "return_moisture", test.age_min, inputs, state.moisture),
+        temperature=_known(
+            test.return_temperature, "return_temperature", test.age_min, inputs, state.temperature
+        ),
     )
     return moisture_after(charge(inputs, doses, then), test.water_kg, water_temperature)[0]
+
+
+def _known(value: float | None, name: str, age_min: float, inputs: AdviceInputs, default: float) -> float:
+    return nearest_in_time(name, age_min, inputs, default) if value is None else value
 
 
 def _evidence(inputs: AdviceInputs, tests: Sequence[TemperTest], wanted: float, *, usable: int) -> Evidence:

@@ -79,6 +79,13 @@ def composition_evidence(inputs: AdviceInputs) -> dict[str, Evidence]:
     return found
 
 
+def nearest_in_time(name: str, age_min: float, inputs: AdviceInputs, default: float) -> float:
+    """The result of a property taken nearest to a time, `default` when there is none that is not doubtful."""
+    usable = [r for r in inputs.tests.get(name, ()) if not r.doubtful]
+    found = min(usable, key=lambda r: abs(r.age_min - age_min), default=None)
+    return default if found is None else found.value
+
+
 def newest(name: str, inputs: AdviceInputs) -> Reading | None:
     """The newest result of a property that is neither doubtful nor too old; None when there is none."""
     limit = greatest_age(name, inputs.targets)

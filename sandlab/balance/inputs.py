@@ -109,6 +109,8 @@ class AdviceInputs:
     demand: the plant's own fit of the moisture demand, None takes the published curve
     slope: points of compactability per 1 % moisture [1/%]
     weight: share of a new result in the filtered value [-]
+    correction: share of the filtered deviation that the next batches correct [-]; the filter lags behind what
+        was added since, and in full it would swing with results two cycles late and pass test noise on
     """
 
     feeders: tuple[Feeder, ...]
@@ -121,3 +123,4 @@ class AdviceInputs:
     demand: DemandFit | None = None
     slope: float = SLOPE_PRIOR
     weight: float = 0.25
+    correction: float = 0.5

@@ -101,6 +101,10 @@ def loop_problems(loop: Loop) -> list[Problem]:
             problems.append(
                 Problem(f"loop, {item.name}", f"{value} is not possible", f"give {lowest:g} to {highest:g}")
             )
+    if loop.coke_yield + loop.volatiles_ash > 1.0:
+        problems.append(
+            Problem("loop, coke_yield and volatiles_ash", "together above 1", "they are shares of one mass")
+        )
     core = {key.removeprefix("core_"): getattr(loop, key) for key in _CORE_KEYS}
     return problems + composition_problems("loop, core sand", core)
 

@@ -89,9 +89,12 @@ def _because(name: str, targets: Sequence[Target], doses: Sequence[Dose], moved:
     if not [dose for dose in carriers if dose in moved]:
         held = [dose.feeder.id for dose in carriers if dose.held]
         return f"{', '.join(held)} held" if held else f"no feeder steers {words(name)}"
-    binding = [f"{dose.feeder.id} at its {text}" for dose in carriers for text in _hard(dose)]
-    if binding:
-        return "; ".join(binding)
+    hard = [f"{dose.feeder.id} at its {text}" for dose in carriers for text in dose.binds if _hard(text)]
+    soft = [
+        f"{dose.feeder.id} {text}" for dose in carriers for text in dose.binds if text.startswith("makes up")
+    ]
+    if hard or soft:
+        return "; ".join(hard or soft)
     shared = [
         dose.feeder.id
         for dose in carriers
@@ -100,5 +103,5 @@ def _because(name: str, targets: Sequence[Target], doses: Sequence[Dose], moved:
     return f"{', '.join(shared)} carries several components in one fixed ratio" if shared else "feeder limits"
 
 
-def _hard(dose: Dose) -> list[str]:
-    return [text for text in dose.binds if text.startswith(("minimum", "maximum", "greatest step"))]
+def _hard(text: str) -> bool:
+    return text.startswith(("minimum", "maximum", "greatest step", "present"))

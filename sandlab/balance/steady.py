@@ -118,7 +118,7 @@ def _settle(
     dry_kg: float,
     additions: Callable[[Floats], dict[str, float]],
 ) -> SteadyState:
-    """Batch after batch from a state, with additions chosen on the return sand, until the sand stays as it is."""
+    """Batch after batch, with additions chosen on the return sand, until the sand stays as it is."""
     assays = np.array([material.assay_vector for material in materials])
     for _ in range(MOST_CYCLES):
         returned = cycle(state, loop).composition

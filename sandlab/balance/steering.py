@@ -47,7 +47,7 @@ class ReturnSand:
     """Return sand of a batch.
 
     dry_kg: [kg]
-    composition: filtered [% of dry]
+    composition: as it is reckoned with [% of dry]
     on_target, on_target_without_core: of a loop that is held on target, after and before core sand [% of dry]
     targets: of the components that are steered
     """
@@ -60,10 +60,14 @@ class ReturnSand:
 
 
 def return_sand(inputs: AdviceInputs, found: Mapping[str, Evidence], dry_kg: float) -> ReturnSand:
-    """The filtered prepared sand and the target, each sent once round the loop."""
+    """Prepared sand as it is reckoned with, and on target, each sent once round the loop.
+
+    Reckoned with: the steady state on target plus `correction` times the filtered deviation from it.
+    """
     targets = tuple(target for target in inputs.targets if target.property in STEERED)
-    present = {name: max(0.0, evidence.value) for name, evidence in found.items()}
-    wanted = present | {target.property: target.target for target in targets}
+    filtered = {name: max(0.0, evidence.value) for name, evidence in found.items()}
+    wanted = filtered | {target.property: target.target for target in targets}
+    present = {name: value + inputs.correction * (filtered[name] - value) for name, value in wanted.items()}
     passes = cycle(np.array([vector(present), vector(wanted)]), inputs.loop)
     return ReturnSand(
         dry_kg=dry_kg,

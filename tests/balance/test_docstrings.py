@@ -1,0 +1,71 @@
+"""Each formula's docstring lists parameters with units, validity, an example and a known source."""
+
+from __future__ import annotations
+
+import doctest
+import importlib
+import inspect
+import re
+from types import ModuleType
+
+import pytest
+
+from tests.published_checks import load, sources
+
+MODULES = [
+    importlib.import_module(f"sandlab.balance.{name}")
+    for name in ("batch", "composition", "filtering", "heat", "loop", "materials", "steady", "temper")
+]
+FORMULAS = {
+    name: item
+    for module in MODULES
+    for name, item in vars(module).items()
+    if inspect.isfunction(item) and item.__module__ == module.__name__ and "``" in (item.__doc__ or "")
+}
+PARAMETER = re.compile(r"^    (\w+): .*\[[^\[\]]+\]$")
+SECTIONS = ("Shapes:", "Validity:", "Errors:", "Example:", "Source:")
+# Checked by their own tests or inside others, not by a published number.
+UNPRINTED = {
+    "cycle",
+    "discharge_temperature",
+    "dry_mass",
+    "evaporation",
+    "fitted_demand",
+    "heat_above",
+    "moisture_of",
+    "steady_makeup",
+    "steady_state",
+    "water_per_dry",
+    "water_with_evaporation",
+}
+
+
+@pytest.mark.parametrize("name", FORMULAS)
+def test_parameters_have_units(name: str) -> None:
+    """Every parameter stands in the docstring, in order, and its line ends in a unit; so does the result."""
+    lines = inspect.getsource(FORMULAS[name]).splitlines()
+    listed = [match[1] for line in lines if (match := PARAMETER.match(line))]
+    assert listed == [*inspect.signature(FORMULAS[name]).parameters, "returns"]
+
+
+@pytest.mark.parametrize("name", FORMULAS)
+def test_sections_and_source(name: str) -> None:
+    """Shapes, validity, errors, an example and a source that is in the bibliography."""
+    text = inspect.getdoc(FORMULAS[name]) or ""
+    places = [text.index(section) for section in SECTIONS]
+    assert places == sorted(places)
+    assert ">>>" in text[places[3] :]
+    source = re.search(r"Source: (\w+), \S", text)
+    assert source and source[1] in sources()
+
+
+@pytest.mark.parametrize("module", MODULES, ids=lambda module: module.__name__)
+def test_examples_hold(module: ModuleType) -> None:
+    """The examples of the docstrings come out as written."""
+    assert doctest.testmod(module).failed == 0
+
+
+def test_formulas_without_a_published_check_are_listed() -> None:
+    """The list of formulas that no published or derived number checks is neither too short nor too long."""
+    checked = {check.function.rpartition(".")[2] for check in load() if ".balance." in check.function}
+    assert set(FORMULAS) - checked == UNPRINTED
