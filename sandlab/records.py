@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from datetime import datetime, timedelta
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
 from pydantic import AfterValidator, AwareDatetime, BaseModel, ConfigDict, Field, model_validator
 
@@ -124,6 +124,13 @@ class Amendment(Record):
     revision: Count
     specs_hash: str
     result: Result
+
+    @model_validator(mode="before")
+    @classmethod
+    def _result_tells_the_revision(cls, data: Any) -> Any:
+        if isinstance(data, dict) and isinstance(result := data.get("result"), Result):
+            return data | {"result": result.model_copy(update={"revision": data.get("revision", 0)})}
+        return data
 
     @model_validator(mode="after")
     def _correction_has_reason(self) -> Amendment:

@@ -112,7 +112,7 @@ def display_limits(lab: Lab, baseline: Baseline) -> charts.Limits:
     )
 
 
-def tested_every_min(lab: Lab, property: str) -> float | None:
+def usual_interval_min(lab: Lab, property: str) -> float | None:
     """Minutes between scheduled tests; for a derived property those of its rarest input."""
     scheduled = schedule.property_interval_min(lab.sand, property)
     if scheduled is not None:
@@ -123,14 +123,14 @@ def tested_every_min(lab: Lab, property: str) -> float | None:
         if method.property == property
         for source in method.derived_from.values()
     ]
-    return max((every for source in inputs if (every := tested_every_min(lab, source))), default=None)
+    return max((every for source in inputs if (every := usual_interval_min(lab, source))), default=None)
 
 
 def slots(
     lab: Lab, property: str, frame: pl.DataFrame
 ) -> tuple[np.ndarray[tuple[int], np.dtype[np.float64]], list[int]]:
     """Stored values with a hole (NaN) where a scheduled test is missing; each slot's frame row, or -1."""
-    every = tested_every_min(lab, property)
+    every = usual_interval_min(lab, property)
     longest = timedelta(minutes=MISSING_AFTER * every) if every else None
     values: list[float] = []
     places: list[int] = []

@@ -18,7 +18,7 @@ from sandlab.lab.baselines import (
     freeze_baseline,
     newest_baselines,
     slots,
-    tested_every_min,
+    usual_interval_min,
 )
 from sandlab.lab.facts import (
     ChartFacts,
@@ -150,7 +150,7 @@ def _state_and_words(
         shown = text_of(lab.specs, property, value)
         return "past_reaction_limit", f"{shown} is past the reaction limits {low} to {high}: react at once."
     state = _STATES[computed.state]
-    every = tested_every_min(lab, property)
+    every = usual_interval_min(lab, property)
     age = (lab.now() - at) / timedelta(minutes=1)
     if state == "in_control" and every and age > STALE_AFTER * every:
         return "stale", f"Last test {age_words(age)} ago: what the sand is now is not known."

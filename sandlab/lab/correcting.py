@@ -22,40 +22,45 @@ def correct(
     by: str,
     reason: str,
     confirmed: Collection[str] = (),
+    seen: int | None = None,
 ) -> SavedFacts:
     """Give a property of an earlier sample another value, or a late one; raises InputError.
 
-    The value saved before stays in the store. Results derived from it are derived again.
+    The value saved before stays in the store. Results derived from it are derived again. `seen` is the
+    revision that the person had before their eyes; when somebody else has corrected it since, RecordRefused
+    says so.
     """
     stored = require_sample(lab, sample)
     if not text.strip():
         raise impossible(property, "no value", "type the right value, or void the result")
     result = result_of(lab, Entry(property, text))
     (result,) = confirmed_results(lab, [result], confirmed, now=lab.now(), by=by)
-    return _amend(lab, stored, property, result, by, reason)
+    return _amend(lab, stored, result, by, reason, seen)
 
 
-def void(lab: Lab, *, sample: str, property: str, by: str, reason: str) -> SavedFacts:
+def void(
+    lab: Lab, *, sample: str, property: str, by: str, reason: str, seen: int | None = None
+) -> SavedFacts:
     """Take a result back: a revision without a value, with its reason; raises InputError."""
     stored = require_sample(lab, sample)
     if not any(one.property == property and one.value is not None for one in stored.results):
         raise impossible(property, "has no value in that sample", "choose a result from the sheet")
-    return _amend(lab, stored, property, Result(property=property, value=None), by, reason)
+    return _amend(lab, stored, Result(property=property, value=None), by, reason, seen)
 
 
-def _amend(lab: Lab, stored: Sample, property: str, result: Result, by: str, reason: str) -> SavedFacts:
+def _amend(lab: Lab, stored: Sample, result: Result, by: str, reason: str, seen: int | None) -> SavedFacts:
     from sandlab.lab.consequences import saved_facts
 
-    known = lab.store.revisions(stored.id, property).height
+    known = lab.store.revisions(stored.id, result.property).height
     if known and not reason.strip():
         raise impossible("reason", "is empty", "say why the value is corrected")
     if not by.strip():
         raise impossible("technician", "no initials", "type your initials first")
-    changes = [result, *_derived_changes(lab, stored, result)]
-    lab.store.save(
-        [_amendment(lab, stored, one, by.strip(), reason.strip()) for one in changes],
-        specs_texts={lab.specs.hash: lab.specs.canonical_text},
-    )
+    amendments = [_amendment(lab, stored, result, by, reason, known if seen is None else seen + 1)]
+    for one in _derived_changes(lab, stored, result):
+        number = lab.store.revisions(stored.id, one.property).height
+        amendments.append(_amendment(lab, stored, one, by, reason, number))
+    lab.store.save(amendments, specs_texts={lab.specs.hash: lab.specs.canonical_text})
     return saved_facts(lab, require_sample(lab, stored.id))
 
 
@@ -73,17 +78,17 @@ def _derived_changes(lab: Lab, stored: Sample, changed: Result) -> Iterator[Resu
             yield Result(property=key, value=None)
 
 
-def _amendment(lab: Lab, stored: Sample, result: Result, by: str, reason: str) -> Amendment:
+def _amendment(lab: Lab, stored: Sample, result: Result, by: str, reason: str, revision: int) -> Amendment:
     return Amendment(
         id=lab.new_id(),
         system=stored.system,
         at=stored.at,
-        by=by,
+        by=by.strip(),
         recorded_at=lab.now(),
-        reason=reason,
+        reason=reason.strip(),
         sample=stored.id,
         point=stored.point,
-        revision=lab.store.revisions(stored.id, result.property).height,
+        revision=revision,
         specs_hash=lab.specs.hash,
         result=result,
     )

@@ -201,8 +201,7 @@ def confirmed_results(
             names.append(one.property)
         doubt = f"doubtful value {shown}, confirmed by {by.strip()}"
         flagged.append(one.model_copy(update={"flags": (*one.flags, doubt)}))
-    newest = lab.store.samples(lab.system, last=1)
-    behind = newest[-1].recorded_at if newest else None
+    behind = lab.store.latest_recorded_at(lab.system)
     if behind is not None and behind > now + CLOCK_SLACK and CLOCK not in confirmed:
         when = clock_text(behind, lab.zone)
         asked.append(

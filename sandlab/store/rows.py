@@ -64,6 +64,7 @@ def result_of(row: RowMapping, readings: tuple[Reading, ...]) -> Result:
         flags=json.loads(row["flags"]),
         readings=readings,
         known_at=None if known_at is None else moment_of(known_at),
+        revision=row["revision"],
     )
 
 

@@ -7,7 +7,7 @@ from datetime import timedelta
 import pytest
 
 from sandlab.errors import InputError
-from sandlab.lab.baselines import tested_every_min
+from sandlab.lab.baselines import usual_interval_min
 from sandlab.lab.charting import add_event, chart, freeze_baseline, overview, picture
 from sandlab.lab.opening import Lab
 from tests.lab.conftest import Clock, Log
@@ -162,6 +162,6 @@ def test_notes_stand_on_the_time_line(lab: Lab, log: Log, clock: Clock) -> None:
 
 def test_derived_properties_are_tested_as_often_as_their_rarest_input(lab: Lab) -> None:
     """Working bond comes hourly with strength and compactability, dead clay weekly with AFS clay."""
-    assert tested_every_min(lab, "working_bond") == 60
-    assert tested_every_min(lab, "mulling_efficiency") == 60
-    assert tested_every_min(lab, "dead_clay") == 7 * 1440
+    assert usual_interval_min(lab, "working_bond") == 60
+    assert usual_interval_min(lab, "mulling_efficiency") == 60
+    assert usual_interval_min(lab, "dead_clay") == 7 * 1440

@@ -82,19 +82,17 @@ def test_a_doubtful_correction_is_asked_about(lab: Lab, log: Log) -> None:
 
 
 def test_two_corrections_at_once_cannot_both_win_unseen(lab: Lab, log: Log) -> None:
-    """A revision that does not follow the last one is refused by the store."""
-    from sandlab.lab.correcting import _amendment
-    from sandlab.lab.rounds import require_sample
-    from sandlab.records import Result
-
+    """Both saw 3.20; the second is refused and told, the first one's value stands."""
     saved = log(moisture="3.2")
-    stored = require_sample(lab, saved.sample.sample)
-    mine = _amendment(lab, stored, Result(property="moisture", value=3.4), "AB", "typo")
-    theirs = _amendment(lab, stored, Result(property="moisture", value=3.6), "CD", "typo")
-    lab.store.save([mine], specs_texts={lab.specs.hash: lab.specs.canonical_text})
+    change = {"sample": saved.sample.sample, "property": "moisture", "reason": "typo", "seen": 0}
+    correct(lab, **change, text="3.4", by="AB")
     with pytest.raises(RecordRefused):
-        lab.store.save([theirs], specs_texts={lab.specs.hash: lab.specs.canonical_text})
+        correct(lab, **change, text="3.6", by="CD")
+    with pytest.raises(RecordRefused):
+        void(lab, **change, by="CD")
     assert texts(lab, saved.sample.sample)["moisture"] == "3.40"
+    (shown,) = (one for one in sample(lab, saved.sample.sample).results if one.property == "moisture")
+    assert shown.revision == 1
 
 
 def test_unknown_samples_are_told(lab: Lab) -> None:

@@ -31,7 +31,7 @@ def test_a_correction_takes_the_place_of_the_value(store: Store) -> None:
     assert store.readings(taken.id, "moisture", 0) == taken.results[1].readings
     back = store.sample(taken.id)
     assert back is not None
-    assert back.results == (taken.results[0], result)
+    assert back.results == (taken.results[0], correction.result)
     assert store.record(Amendment, correction.id) == correction
     assert store.records(Amendment, SYSTEM) == (correction,)
 
