@@ -93,6 +93,7 @@ def plant_flags(inputs: AdviceInputs, expected: Expected, return_temperature: fl
             else "behaves inconsistently"
         )
         flags.append(f"return sand at {return_temperature:.0f} C {effect}: cool it")
+    flags += _water_gap(inputs)
     for target in inputs.targets:
         value = expected.composition.get(target.property)
         if (
@@ -105,3 +106,17 @@ def plant_flags(inputs: AdviceInputs, expected: Expected, return_temperature: fl
                 "not corrected in one batch; look at new sand and dust extraction"
             )
     return tuple(flags)
+
+
+def _water_gap(inputs: AdviceInputs) -> list[str]:
+    """Whether the last tested batch had other water than is set now: then its result is not of this setting."""
+    water = next(feeder for feeder in inputs.feeders if feeder.material.kind == "water")
+    logged = [test for test in inputs.temper_tests if test.water_kg is not None]
+    last = min(logged, key=lambda test: test.age_min, default=None)
+    if (
+        last is None
+        or last.water_kg is None
+        or abs(last.water_kg - water.present_kg) <= 2 * water.resolution_kg
+    ):
+        return []
+    return [f"the last tested batch had {last.water_kg:.1f} kg of water, set now are {water.present_kg:g} kg"]

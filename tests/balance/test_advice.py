@@ -244,6 +244,13 @@ def test_doubtful_sand_is_flagged_not_refused() -> None:
     assert "not corrected in one batch" in flags
 
 
+def test_water_that_was_not_what_is_set_is_said() -> None:
+    """A dry batch that had less water than is set now explains why the setting stays."""
+    advice = advise(replace(plant(), temper_tests=temper(*[37.0] * 6, water_kg=25.0)))
+    assert "the last tested batch had 25.0 kg of water, set now are 30 kg" in advice.flags
+    assert not [flag for flag in advise(plant()).flags if "last tested batch" in flag]
+
+
 def test_burning_more_than_half_is_flagged() -> None:
     """A wear factor that burns most of a component in one pass is probably wrong."""
     advice = advise(replace(plant(), loop=replace(LOOP, carbon_wear_factor=5.0)))
