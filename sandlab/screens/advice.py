@@ -39,6 +39,7 @@ class Advice(Panel[str | None]):
     def content(self) -> ComposeResult:
         """One text, scrolled with the arrows where the screen is low."""
         yield Static("working it out", id="advice-text")
+        yield Static("", id="advice-note")
 
     def on_mount(self) -> None:
         """Compute."""
@@ -58,14 +59,15 @@ class Advice(Panel[str | None]):
         """Write the lines in view."""
         if self.facts is None:
             return
-        width = min(100, self.size.width - 6)
+        width = min(92, self.size.width - 4)
         lines = advice_lines(self.facts, width, station(self).mark)
-        room = self.size.height - 6
+        room = self.size.height - 7
         self.top = max(0, min(self.top, len(lines) - room))
         shown = lines[self.top : self.top + room]
         if self.top + room < len(lines):
             shown[-1] = styled((f"Down: {len(lines) - self.top - room + 1} more lines", "$muted"))
         self.query_one("#advice-text", Static).update(Content("\n").join(shown))
+        self.query_one("#advice-note", Static).update(styled((facts_note(self.facts), "$watch")))
 
     def on_resize(self) -> None:
         """Fit the lines."""
@@ -93,6 +95,11 @@ class Advice(Panel[str | None]):
         self.dismiss(f"Released. The muller screen says {facts.word}: {kilograms} kg per batch.")
 
 
+def facts_note(facts: AdviceFacts) -> str:
+    """Whose decision it is, always in view."""
+    return facts.advice_note.split(":")[0]
+
+
 def advice_lines(facts: AdviceFacts, width: int, mark: str) -> list[Content]:
     """The advice as lines: kilograms with their parts, the reason, the evidence, the caution."""
     lines = [styled((line, "bold")) for line in wrap(facts.sentence, width)] + [Content("")]
@@ -114,7 +121,8 @@ def addition_lines(one: AdditionFacts, width: int, mark: str) -> list[Content]:
     def signed(value: float) -> str:
         return ("+" if value > 0 else "") + format_number(value, one.decimals, mark=mark)
 
-    parts: list[Part | str] = [f"{one.label:<20}", (f"{one.text:>7} kg", "bold")]
+    name, _, which = one.label.partition(", ")
+    parts: list[Part | str] = [f"{name:<16}", (f"{one.text:>7} kg", "bold")]
     parts.append(
         (
             f"  {one.change_text + ' kg' if one.change_kg else 'as now':<10}",
@@ -126,7 +134,7 @@ def addition_lines(one: AdditionFacts, width: int, mark: str) -> list[Content]:
         for name, kg in one.parts_kg.items()
         if signed(kg).strip("+-0.,")
     ]
-    lines = [styled(*parts)]
+    lines = [styled(*parts, (which, "$muted"))]
     words = ", ".join(made_of)
     for line in wrap(f"= {words}" if words else "", width - 4):
         lines.append(styled((f"    {line}", "$muted")))

@@ -7,7 +7,7 @@ from collections.abc import Callable
 from datetime import UTC, datetime, tzinfo
 from functools import partial
 from pathlib import Path
-from typing import ClassVar
+from typing import TYPE_CHECKING, ClassVar
 
 from textual.app import App
 from textual.binding import Binding, BindingType
@@ -19,6 +19,9 @@ from sandlab.screens.desk import Answered, Changed, Desk, Refused
 from sandlab.screens.look import NIGHT, PALETTES, glyph_choice, theme, theme_choice
 from sandlab.screens.modals import AskText, Keys, Trouble
 from sandlab.screens.tests_screen import TestsScreen
+
+if TYPE_CHECKING:
+    from sandlab.lab.facts import DueFacts
 
 
 class SandlabApp(App[int]):
@@ -34,7 +37,7 @@ class SandlabApp(App[int]):
         ),
         Binding("f3", "go('charts')", "Charts", show=False, tooltip="Charts: every property and its state"),
         Binding("f4", "go('muller')", "Muller", show=False, tooltip="Muller: the additions to set"),
-        Binding("f5", "who", "Who", tooltip="Who is at this terminal: change the initials"),
+        Binding("f5", "who", "Who", show=False, tooltip="Who is at this terminal: change the initials"),
         Binding("question_mark", "keys", "Keys", tooltip="This list of keys"),
         Binding(
             "ctrl+l", "light", "Bright or night", show=False, tooltip="Bright shop or night shift colours"
@@ -114,6 +117,13 @@ class SandlabApp(App[int]):
         """Show every problem in a box."""
         self.push_screen(Trouble(error.problems, title=title))
 
+    def opened_as(self, facts: DueFacts) -> None:
+        """The lab answers: take the plant's name, decimal mark and time zone from it."""
+        from zoneinfo import ZoneInfo
+
+        self.opened, self.plant, self.mark = True, facts.plant, facts.decimal_mark
+        self.zone = ZoneInfo(facts.time_zone)
+
     def now(self) -> datetime:
         """The present time, UTC."""
         return self._clock() if self._clock else datetime.now(UTC)
@@ -124,7 +134,10 @@ class SandlabApp(App[int]):
 
     def action_go(self, mode: str) -> None:
         """Show one of the three screens; the two others are loaded in the lab's thread first."""
-        if mode == "tests" or self._others_ready:
+        tests = self.screen
+        if mode == "tests" and isinstance(tests, TestsScreen) and not self.opened:
+            tests.open_lab()
+        elif mode == "tests" or self._others_ready:
             self.switch_mode(mode)
         else:
             self.desk.ask(self, load_others, partial(self._add_others, mode=mode))
@@ -183,7 +196,7 @@ class SandlabApp(App[int]):
     def action_leave(self) -> None:
         """Quit; ask first when something is half typed."""
         tests = self._screen_stacks["tests"][0]
-        if isinstance(tests, TestsScreen) and tests.half_typed():
+        if isinstance(tests, TestsScreen) and tests.forms.half_typed():
             tests.ask_leave(lambda: self.exit(0))
         else:
             self.exit(0)

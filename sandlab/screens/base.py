@@ -1,4 +1,4 @@
-"""What every screen shares: the top bar, the key line made from the bindings, and access to the terminal's state."""
+"""What every screen shares: top bar, key line made from the bindings, access to the terminal's state."""
 
 from __future__ import annotations
 
@@ -82,7 +82,7 @@ class TopBar(Static):
         ):
             style = "bold reverse" if here.current_mode == mode else ""
             tabs += [(f" {key} {name} ", style), " "]
-        who = here.technician or "who? F5"
+        who = f"{here.technician or 'who?'} F5"
         right = f"{who}  {here.clock_text()} "
         plant = f" {here.plant or 'sandlab'}"
         middle = sum(len(part if isinstance(part, str) else part[0]) for part in tabs)
@@ -113,30 +113,40 @@ class KeyLine(Static):
         if not self.is_attached:
             return
         parts: list[Part | str] = []
-        room = self.size.width
+        # The last one, the list of keys, always fits.
+        room = self.size.width - 8
         for binding in shown_bindings(self.screen):
             name, what = key_name(binding.key), binding.description
-            if len(name) + len(what) + 3 > room:
+            width = len(name) + len(what) + 3
+            if width > room and binding.action != "keys":
                 continue
-            room -= len(name) + len(what) + 3
-            parts += [(f" {name} ", "reverse"), f"{what} "]
+            room -= width
+            parts += [(f" {name}", "bold $bar"), f" {what} "]
         self.update(styled(*parts))
 
 
 def shown_bindings(screen: Screen[object], *, everything: bool = False) -> list[Binding]:
-    """The bindings in force, one per action, those of the screen before those of every screen."""
+    """The bindings in force, one per action, those of the screen before those of every screen.
+
+    With `everything` also those of screen and application that the key line has no room for.
+    """
     found: dict[str, Binding] = {}
     common: dict[str, Binding] = {}
     for active in screen.active_bindings.values():
         binding = active.binding
-        if not (active.enabled and binding.description and (everything or binding.show)) or binding.system:
+        name = binding.action.removeprefix("screen.").split("(")[0]
+        elsewhere = binding.action.startswith("screen.") and not hasattr(screen, f"action_{name}")
+        own = active.node is screen.app or (active.node is screen and "." not in binding.action)
+        wanted = binding.show or (everything and own)
+        if elsewhere or not wanted or not binding.description or binding.system:
             continue
         group = common if active.node is screen.app else found
         kept = group.get(binding.action)
         # Of several keys for one action the function key is named, then the first.
         if kept is None or (is_function_key(binding.key) and not is_function_key(kept.key)):
             group[binding.action] = binding
-    return [*found.values(), *common.values()]
+    first = sorted(found.values(), key=lambda one: (one.key != "enter", not one.show))
+    return [*first, *common.values()]
 
 
 def is_function_key(key: str) -> bool:
@@ -200,8 +210,11 @@ def ago(moment: datetime | None, now: datetime) -> str:
     if moment is None:
         return "never"
     minutes = max(0, round((now - moment).total_seconds() / 60))
+    return f"{age(minutes)} ago"
+
+
+def age(minutes: int) -> str:
+    """A length of time in the coarsest unit that says enough."""
     if minutes < 120:
-        return f"{minutes} min ago"
-    if minutes < 2880:
-        return f"{minutes // 60} h ago"
-    return f"{minutes // 1440} d ago"
+        return f"{minutes} min"
+    return f"{minutes // 60} h" if minutes < 2880 else f"{minutes // 1440} d"

@@ -11,35 +11,53 @@ from sandlab.screens.base import Part
 from sandlab.screens.look import GlyphSet
 
 Line = list[Part | str]
-ARROW_WIDTH = {5: 5, 7: 7, 14: 13}
+
+SHAPE_ROWS = {5: (2, 5, 8, 5, 2), 7: (2, 5, 8, 11, 8, 5, 2)}
+"""The running triangle, row by row, for both heights of the word."""
 
 
-def board(
-    facts: MullerFacts, beside: Sequence[str], *, width: int, height: int, glyphs: GlyphSet
-) -> list[Line]:
-    """State in block letters with `beside` at its right, the kilograms, the sentence; at most `height` lines."""
-    word = state_block(facts, beside, width=width, tall=height >= 34, glyphs=glyphs)
-    texts = below(facts, width)
-    room = height - len(word) - 1
-    kilograms = additions(facts.additions, width=width, height=room - min(len(texts), 3), glyphs=glyphs)
-    return [*word, [""], *kilograms, *texts[: max(0, room - len(kilograms))]]
+def board(facts: MullerFacts, beside: str, *, width: int, height: int, glyphs: GlyphSet) -> list[Line]:
+    """State in block letters, `beside` in words, the kilograms, the sentence; at most `height` lines."""
+    tall = height >= 32
+    head: list[Line] = [
+        *state_block(facts, width=width, rows=7 if tall else 5, glyphs=glyphs),
+        [(f" {beside}", "bold")],
+    ]
+    texts = below(facts, width, full=tall)
+    room = height - len(head) - min(len(texts), 3)
+    kilograms = additions(facts.additions, width=width, height=room, glyphs=glyphs)
+    spare = height - len(head) - len(kilograms) - len(texts)
+    if spare >= 2:
+        return [*head, [""], *kilograms, [""], *texts]
+    return [*head, *kilograms, *texts][:height]
 
 
-def state_block(
-    facts: MullerFacts, beside: Sequence[str], *, width: int, tall: bool, glyphs: GlyphSet
-) -> list[Line]:
-    """RUN, CHECK or HOLD with its shape at both ends, reversed when it is HOLD."""
+def state_block(facts: MullerFacts, *, width: int, rows: int, glyphs: GlyphSet) -> list[Line]:
+    """Shape and word in blocks; HOLD is reversed over the whole width and says whom to call."""
     entry = state(facts.state)
-    rows = block_number(facts.word, 7 if tall else 5, glyphs)
-    mark = entry.glyph(glyphs)
-    style = f"bold ${entry.role}"
-    texts = [*beside, *[""] * len(rows)]
+    ink = "#" if glyphs == "ascii" else "█"
+    word, shape = block_number(facts.word, rows, glyphs), shape_rows(facts.state, rows, ink)
+    taken = 6 + len(shape[0]) + len(word[0])
+    call = wrap(f"CALL {facts.call}", max(10, width - taken - 2)) if facts.call else []
+    call = ["", *call] if len(call) < rows - 1 else call
+    style = f"bold $ground on ${entry.role}" if facts.state == "hold" else f"bold ${entry.role}"
     lines: list[Line] = []
-    for place, row in enumerate(rows):
-        side = f" {mark * 3} "
-        text = texts[place][: max(0, width - len(row) - 2 * len(side) - 1)]
-        lines.append([(side, style), (row, style), (side, style), " ", (text, "bold")])
+    for place in range(rows):
+        beside = call[place] if place < len(call) else ""
+        text = f" {shape[place]}   {word[place]}  {beside}"
+        lines.append([(f"{text:<{width}}"[:width], style)])
     return lines
+
+
+def shape_rows(key: str, rows: int, ink: str) -> list[str]:
+    """The triangle of a running machine, the bars of a pause, the square of a stop, as tall as the word."""
+    across = max(SHAPE_ROWS[rows])
+    if key == "run":
+        return [(ink * count).ljust(across) for count in SHAPE_ROWS[rows]]
+    if key == "check":
+        bar = ink * (across // 3)
+        return [bar + " " * (across - 2 * len(bar)) + bar] * rows
+    return [ink * across] * rows
 
 
 def additions(items: Sequence[AdditionFacts], *, width: int, height: int, glyphs: GlyphSet) -> list[Line]:
@@ -50,33 +68,33 @@ def additions(items: Sequence[AdditionFacts], *, width: int, height: int, glyphs
             [" A technician works them out (F2, then F7) and releases them."],
         ]
     columns = 1 if len(items) == 1 else 2
-    per_row = -(-len(items) // columns)
+    down = -(-len(items) // columns)
     share = width // columns
-    size = min(
-        (block_height(one.text, width=share - 9, height=height // per_row - 1) for one in items), default=0
-    )
+    size = min(block_height(one.text, width=share - 8, height=height // down - 1) for one in items)
     lines: list[Line] = []
     for first in range(0, len(items), columns):
         cells = [cell(one, size, share, glyphs) for one in items[first : first + columns]]
         lines += [[part for one in row for part in one] for row in zip(*cells, strict=True)]
+        if height - len(lines) > (down - first // columns - 1) * (size + 2):
+            lines.append([""])
     return lines
 
 
 def cell(one: AdditionFacts, size: int, share: int, glyphs: GlyphSet) -> list[Line]:
     """Name, change in words, digits and arrow of one material; `size` 0 falls back to plain text."""
-    change = f"{change_words(one, glyphs)}"
+    change = change_words(one, glyphs)
     style = "bold $watch" if one.change_kg else "$muted"
-    name = f" {one.label}, kg"
+    name = f" {one.label.split(',')[0]}, kg"
     gap = max(1, share - len(name) - len(change) - 2)
     head: Line = [(name, "bold $title"), " " * gap, (change, style), "  "]
     if size == 0:
-        return [head, [f" {one.text:<{share - 1}}"]]
-    digits = block_number(one.text, size, glyphs)
-    arrow = arrow_rows(one.change_kg, size, glyphs)
+        return [head, [(f" {one.text:<{share - 1}}", "bold $title")]]
     lines: list[Line] = [head]
-    for row, point in zip(digits, arrow, strict=True):
+    for row, point in zip(
+        block_number(one.text, size, glyphs), arrow_rows(one.change_kg, size, glyphs), strict=True
+    ):
         pad = max(0, share - len(row) - len(point) - 3)
-        lines.append([" ", (row, "$title"), "  ", (point, style), " " * pad])
+        lines.append([" ", (row, "$title"), " " * pad, (point, style), "  "])
     return lines
 
 
@@ -90,26 +108,25 @@ def change_words(one: AdditionFacts, glyphs: GlyphSet) -> str:
 
 def arrow_rows(change: float, size: int, glyphs: GlyphSet) -> list[str]:
     """A block arrow as tall as the digits; blank when nothing changed."""
-    width = {5: 5, 7: 6, 14: 12}[size]
+    width = {5: 5, 7: 5, 14: 11}[size]
     if not change:
         return [" " * width] * size
     ink = "#" if glyphs == "ascii" else "█"
-    stem = max(1, size // 5) * 2 - (1 if width % 2 else 0)
-    head = -(-size // 2)
-    rows = []
-    for row in range(size):
-        ink_width = round((row + 1) / head * width) if row < head else stem
-        ink_width += (width - ink_width) % 2
-        rows.append((ink * min(ink_width, width)).center(width))
+    stem = width // 3 + (width // 3 + 1) % 2
+    counts = [min(width, 1 + 2 * row) for row in range(width // 2 + 1)]
+    rows = [(ink * count).center(width) for count in [*counts, *[stem] * (size - len(counts))]]
     return rows if change > 0 else rows[::-1]
 
 
-def below(facts: MullerFacts, width: int) -> list[Line]:
-    """The sentence, the next test, and whose responsibility it is."""
+def below(facts: MullerFacts, width: int, *, full: bool) -> list[Line]:
+    """Who set it otherwise, the sentence, and whose responsibility it is; in full where there is room."""
     lines: list[Line] = []
     if facts.overridden_by:
         words = f"Set otherwise by {facts.overridden_by}: {facts.override_reason}"
-        lines += [[(f" {line}", "bold $watch")] for line in wrap(words, width - 2)]
-    lines += [[f" {line}"] for line in wrap(facts.sentence, width - 2)[:2]]
-    lines += [[(f" {line}", "$muted")] for line in wrap(facts.advice_note, width - 2)[:2]]
+        lines += [[(f" {line}", "bold $watch")] for line in wrap(words, width - 2)[:1]]
+    sentences = [facts.sentence, *(reason for reason in facts.reasons if reason not in facts.sentence)]
+    for words in sentences if full else sentences[:1]:
+        lines += [[f" {line}"] for line in wrap(words, width - 2)[: 4 if full else 2]]
+    note = facts.advice_note if full else facts.advice_note.split(":")[0]
+    lines += [[(f" {line}", "$muted")] for line in wrap(note, width - 2)]
     return lines

@@ -45,17 +45,17 @@ class CellsView(Widget):
         if y not in self._strips:
             runs = self._frame.runs()
             for row, line in enumerate(runs):
-                segments = [Segment(text, self._style(role)) for text, role in line]
+                segments = [Segment(text, self._style(text, role)) for text, role in line]
                 self._strips[row] = Strip(segments).adjust_cell_length(self.size.width, self.rich_style)
         return self._strips[y]
 
-    def _style(self, role: str) -> Style:
+    def _style(self, text: str, role: str) -> Style:
         base = self.rich_style
         colour = station(self).theme_variables.get(role)
         if colour is None:
             return base
         style = base + Style(color=colour, bold=role in ("alarm", "watch", "title"))
-        return style + Style(reverse=True) if role == "cursor" else style
+        return style + Style(reverse=True) if role == "cursor" and text not in "│|" else style
 
 
 class PickList(Widget, can_focus=True):
@@ -100,7 +100,9 @@ class PickList(Widget, can_focus=True):
         shown = [*self.lines[self._top : self._top + room]]
         if self.lines:
             place = self.at - self._top
-            shown[place] = shown[place].pad_right(self.size.width).stylize("reverse")
+            shown[place] = (
+                shown[place].pad_right(max(0, self.size.width - shown[place].cell_length)).stylize("reverse")
+            )
         return Content("\n").join(shown)
 
     def below(self) -> int:

@@ -1,8 +1,9 @@
-"""One control chart: words first, then the drawing, its limits and where they came from, its signals and why."""
+"""One control chart: words first, then the drawing, where its limits came from, its signals and why."""
 
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import datetime
 from typing import TYPE_CHECKING, ClassVar
 
 from textual import events
@@ -84,7 +85,6 @@ class ChartScreen(LabScreen):
             return
         here, facts = station(self), self.facts
         parts: list[Part | str] = [
-            (f" {facts.label} ", "bold"),
             state_parts(facts.state, here.glyphs),
             " ",
             facts.words,
@@ -124,8 +124,10 @@ class ChartScreen(LabScreen):
             f"  {'; '.join(notes)}" if notes else "",
             "\n",
         ]
-        reasons = [one.reason for one in facts.signals if one.index == self.cursor]
-        return [*parts, "; ".join(reasons) or "no signal here"]
+        at_cursor = (one for one in facts.signals if one.index == self.cursor)
+        there = sorted(at_cursor, key=lambda one: not one.alarm)
+        more = f"; {len(there) - 1} more pattern{'s' if len(there) > 2 else ''}" if len(there) > 1 else ""
+        return [*parts, there[0].reason + more if there else "no signal here"]
 
     def baseline_words(self, baseline: BaselineFacts | None) -> str:
         """Who froze the limits, when, from what and why."""
@@ -136,13 +138,16 @@ class ChartScreen(LabScreen):
         def shown(value: float, more: int = 0) -> str:
             return format_number(value, facts.decimals + more, mark=here.mark)
 
-        zone = here.zone
+        def day(moment: datetime) -> str:
+            return f"{moment.astimezone(here.zone):%d %b %Y}"
+
+        lag1 = format_number(baseline.lag1, 2, mark=here.mark)
         return (
             f"limits {shown(baseline.lower, 1)} to {shown(baseline.upper, 1)}, frozen "
-            f"{baseline.frozen_at.astimezone(zone):%d %b %Y} by {baseline.frozen_by} from {baseline.count} tests, "
-            f"{baseline.window_from.astimezone(zone):%d %b} to {baseline.window_to.astimezone(zone):%d %b}: "
-            f"{baseline.reason}. sd {shown(baseline.sigma, 2)} (from moving ranges "
-            f"{shown(baseline.sigma_moving_range, 2)}), lag-1 {format_number(baseline.lag1, 2, mark=here.mark)}"
+            f"{day(baseline.frozen_at)} by {baseline.frozen_by} from {baseline.count} tests, "
+            f"{day(baseline.window_from)} to {day(baseline.window_to)}: {baseline.reason}. "
+            f"Standard deviation {shown(baseline.sigma, 2)} (from moving ranges "
+            f"{shown(baseline.sigma_moving_range, 2)}), lag-1 correlation {lag1}"
         )
 
     def on_resize(self, event: events.Resize) -> None:
@@ -211,7 +216,10 @@ class ChartScreen(LabScreen):
             if reason:
                 station(self).desk.ask(self, work, lambda _: self.reload())
 
-        question = f"{len(points)} tests, {span}. The limits then hold until somebody freezes new ones.\nWhy this stretch?"
+        question = (
+            f"{len(points)} tests, {span}. The limits then hold until somebody freezes new ones.\n"
+            "Why this stretch?"
+        )
         self.app.push_screen(AskText(f"Freeze limits of {self.facts.label}", question), take)
 
     def action_note(self) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, ClassVar
+from typing import ClassVar
 
 import numpy as np
 from textual import events
@@ -11,18 +11,16 @@ from textual.binding import Binding, BindingType
 from textual.content import Content
 from textual.widgets import Static
 
-from sandlab.drawing import chart_cells, sparkline
-from sandlab.lab.charting import chart, overview, picture
-from sandlab.lab.facts import ChartFacts, OverviewFacts, PropertyFacts
+from sandlab.drawing import sparkline
+from sandlab.lab.charting import RECENT, overview
+from sandlab.lab.facts import OverviewFacts, PropertyFacts
 from sandlab.screens.base import LabScreen, Part, ago, state_parts, station, styled
-from sandlab.screens.cells import CellsView, PickList
+from sandlab.screens.cells import PickList
 from sandlab.screens.chart_screen import ChartScreen, note_event
 from sandlab.screens.fields import role_style
+from sandlab.screens.glance import Glance
 
-if TYPE_CHECKING:
-    from sandlab.lab.opening import Lab
-
-STATE_WIDTH, NAME_WIDTH, VALUE_WIDTH, AGE_WIDTH = 23, 25, 12, 11
+STATE_WIDTH, NAME_WIDTH, VALUE_WIDTH, AGE_WIDTH = 23, 26, 13, 9
 
 
 class ChartsScreen(LabScreen):
@@ -42,7 +40,7 @@ class ChartsScreen(LabScreen):
         yield Static("reading the records", id="heading")
         yield PickList(id="properties")
         yield Static("", id="words")
-        yield CellsView(id="preview")
+        yield Glance(id="glance")
 
     def on_mount(self) -> None:
         """The list has the keys."""
@@ -59,14 +57,14 @@ class ChartsScreen(LabScreen):
         self.facts = facts
         names = [one.property for one in facts.properties]
         properties.fill(self.lines(), at=names.index(kept) if kept in names else 0)
-        self.show_words()
+        self.show_words(again=True)
 
     def lines(self) -> list[Content]:
         """A line per property."""
         if self.facts is None:
             return []
-        room = max(8, self.size.width - STATE_WIDTH - NAME_WIDTH - VALUE_WIDTH - AGE_WIDTH - 2)
-        return [self.line(one, min(room, 60)) for one in self.facts.properties]
+        room = max(8, self.size.width - STATE_WIDTH - NAME_WIDTH - VALUE_WIDTH - AGE_WIDTH)
+        return [self.line(one, min(room, RECENT)) for one in self.facts.properties]
 
     def line(self, one: PropertyFacts, room: int) -> Content:
         """State, name, last value, age, and the last tests as a line."""
@@ -75,13 +73,13 @@ class ChartsScreen(LabScreen):
         label = one.label if len(one.label) < NAME_WIDTH else one.label[: NAME_WIDTH - 2] + "~"
         value = f"{one.last_text:>6} {one.unit:<{VALUE_WIDTH - 8}} " if one.last_at else " " * VALUE_WIDTH
         parts: list[Part | str] = [state, " " * (STATE_WIDTH - len(state[0])), f"{label:<{NAME_WIDTH}}"]
-        parts += [value, (f"{ago(one.last_at, now) if one.last_at else '':<{AGE_WIDTH}}", "$muted")]
+        parts += [value, (f"{ago(one.last_at, now).removesuffix(' ago'):<{AGE_WIDTH}}", "$muted")]
         values = np.array(one.recent, dtype=np.float64)
         frame = sparkline(values, room, glyphs, lower=one.lower, upper=one.upper)
         parts += [(run.text, role_style(run.role)) for run in frame.runs()[0]]
         return styled(*parts)
 
-    def show_words(self) -> None:
+    def show_words(self, *, again: bool = False) -> None:
         """What the state of the line under the cursor means; an empty plant is told what to do first."""
         if self.facts is None:
             return
@@ -89,37 +87,19 @@ class ChartsScreen(LabScreen):
         attention = sum(
             one.state in ("past_reaction_limit", "signal", "stale") for one in self.facts.properties
         )
-        heading = f" {len(self.facts.properties)} properties, {attention} need attention"
+        more = self.query_one(PickList).below()
+        heading = f" {len(self.facts.properties)} properties, {attention} need attention" + (
+            f", {more} more below" if more else ""
+        )
         words = self.facts.properties[self.query_one(PickList).at].words if self.facts.properties else ""
         if not tested:
             heading = " No test is recorded yet"
-            words = "First: F2, log the hourly set. After 20 or more tests open a chart here and freeze its limits with F6."
+            words = "First: F2, log the hourly set. After 20 tests open a chart and freeze limits with F6."
         self.query_one("#heading", Static).update(styled((heading, "bold")))
         self.query_one("#words", Static).update(words)
-        self.show_preview()
-
-    def show_preview(self) -> None:
-        """Fetch the chart under the cursor where there is room for it."""
-        preview = self.query_one("#preview", CellsView)
-        preview.display = self.size.height >= 36
-        if preview.display and self.facts and self.facts.properties:
-            name = self.facts.properties[self.query_one(PickList).at].property
-
-            def fetch(lab: Lab) -> ChartFacts:
-                return chart(lab, name)
-
-            station(self).desk.ask(self, fetch, self.draw_preview)
-
-    def draw_preview(self, facts: ChartFacts) -> None:
-        """Draw it, unless the cursor has moved on."""
-        here = station(self)
-        if self.facts and self.facts.properties[self.query_one(PickList).at].property == facts.property:
-            view = self.query_one("#preview", CellsView)
-            size = view.size
-            view.draw(
-                chart_cells(
-                    picture(facts), width=size.width, height=size.height, zone=here.zone, glyphs=here.glyphs
-                )
+        if self.facts.properties:
+            self.query_one(Glance).look_at(
+                self.facts.properties[self.query_one(PickList).at].property, again=again
             )
 
     def on_resize(self, event: events.Resize) -> None:
@@ -130,7 +110,7 @@ class ChartsScreen(LabScreen):
     def fit(self) -> None:
         """Write the lines anew."""
         self.query_one(PickList).fill(self.lines())
-        self.show_words()
+        self.show_words(again=True)
 
     def on_pick_list_moved(self, _event: PickList.Moved) -> None:
         """Say what the line means."""

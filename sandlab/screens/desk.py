@@ -1,4 +1,4 @@
-"""The one thread that speaks to the lab: it takes jobs, posts their frozen facts, and notices changes made elsewhere."""
+"""The one thread that speaks to the lab: takes jobs, posts their facts, notices changes elsewhere."""
 
 from __future__ import annotations
 

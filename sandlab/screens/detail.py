@@ -60,7 +60,7 @@ def _before(row: FieldRow) -> list[Part | str]:
     if row.facts is None or row.facts.last_at is None:
         return [("never tested here before", "$muted")]
     parts: list[Part | str] = [
-        (f"last {row.facts.last_text} {row.facts.unit}".rstrip() + f", {row.last_age()}", "$muted")
+        (f"{row.last_words()} {row.facts.unit}".rstrip() + f", {row.last_age()}", "$muted")
     ]
     if row.readings is not None:
         parts.append("   from readings")

@@ -1,16 +1,18 @@
-"""The entry form's parts: an input that takes only numbers, and one field per row with its judgement beside it."""
+"""The entry form's parts: an input that takes only numbers, and a row with a field and its judgement."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, ClassVar
 
 from textual import events
 from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
 from textual.containers import Horizontal
 from textual.message import Message
 from textual.widgets import Input, Static
 
 from sandlab.labels import FieldLabel
+from sandlab.quantities import format_number
 from sandlab.screens.base import Part, ago, state_parts, station, styled
 from sandlab.screens.look import word_style
 
@@ -28,7 +30,19 @@ COMMAND_CHARACTERS = frozenset("*/+?")
 """Characters that are commands in a number field; they go on to the bindings."""
 
 
-class ValueInput(Input):
+class StopInput(Input):
+    """A line to type in; the arrows and page keys belong to the screen around it."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("down", "screen.move(1)", "Next field", show=False),
+        Binding("up", "screen.move(-1)", "Field before", show=False),
+        Binding("pagedown", "screen.turn(1)", "Set", tooltip="Next test set; the last has every property"),
+        Binding("pageup", "screen.turn(-1)", "Set before", show=False),
+        Binding("enter", "submit", "Next"),
+    ]
+
+
+class ValueInput(StopInput):
     """A field for one number."""
 
     class Rejected(Message):
@@ -45,6 +59,10 @@ class ValueInput(Input):
             event.prevent_default()
             event.stop()
             self.replace(KEYPAD[event.key], *self.selection)
+
+    def check_consume_key(self, key: str, character: str | None) -> bool:
+        """Command characters are not typed, so their bindings are offered."""
+        return character not in COMMAND_CHARACTERS and super().check_consume_key(key, character)
 
     def restricted(self) -> None:
         """Say it in words instead of ringing."""
@@ -154,10 +172,10 @@ class FieldRow(Horizontal):
         ]
 
     def last_words(self) -> str:
-        """The last value and its age."""
-        if self.facts is None or not self.facts.last_text:
+        """The last value."""
+        if self.facts is None or self.facts.last_value is None:
             return ""
-        return f"last {self.facts.last_text}"
+        return f"last {format_number(self.facts.last_value, self.facts.decimals, mark=station(self).mark)}"
 
     def last_age(self) -> str:
         """How old the last value is."""

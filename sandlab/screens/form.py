@@ -11,11 +11,11 @@ from textual.binding import Binding, BindingType
 from textual.containers import Horizontal, Vertical
 from textual.message import Message
 from textual.widget import Widget
-from textual.widgets import Input, Static
+from textual.widgets import Static
 
 from sandlab.errors import impossible
 from sandlab.labels import FieldLabel
-from sandlab.screens.fields import FieldRow
+from sandlab.screens.fields import FieldRow, StopInput
 
 if TYPE_CHECKING:
     from sandlab.lab.entry import Entry
@@ -52,8 +52,8 @@ class SetForm(Vertical):
         self.point = point
         self.rows = [FieldRow(label) for label in labels]
         self.save_line = SaveLine(id="save")
-        self.taken = Input(restrict=r"[\d:\- ]{0,16}", placeholder="now", compact=True, id="taken")
-        self.note = Input(max_length=200, compact=True, id="note")
+        self.taken = StopInput(restrict=r"[\d:\- ]{0,16}", placeholder="now", compact=True, id="taken")
+        self.note = StopInput(max_length=200, compact=True, id="note")
 
     def compose(self) -> ComposeResult:
         """The fields in the set's order, then the save line, then what is rarely needed."""

@@ -93,8 +93,8 @@ class Confirm(Panel[bool]):
     """One deliberate yes, on a key that is pressed for nothing else here."""
 
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("f6,plus,add", "agree", "Yes, as I read it"),
-        Binding("escape", "leave", "Back to the form"),
+        Binding("f6,plus,add", "agree", "Yes"),
+        Binding("escape", "leave", "No, back"),
     ]
 
     def __init__(self, title: str, problems: Sequence[Problem], question: str) -> None:
@@ -122,7 +122,7 @@ class Confirm(Panel[bool]):
 
 
 class Keys(Panel[str | None]):
-    """Every key of the screen below, numbered, so that each can also be chosen by digit; returns its action."""
+    """Every key of the screen below, numbered so that a digit chooses; returns its action."""
 
     HEADING = "Keys"
 

@@ -72,24 +72,21 @@ class MullerScreen(LabScreen):
         view.update(Content("\n").join(styled(*line) for line in lines))
         self.watch_data()
 
-    def beside(self) -> list[str]:
-        """Whom to call on HOLD, since when, by whom, and whether it is set."""
+    def beside(self) -> str:
+        """Since when, by whom, and whether it is set."""
         facts, here = self.facts, station(self)
-        if facts is None:
-            return []
-        lines = [f"CALL {facts.call}"] if facts.call else []
-        if facts.released_at is not None:
-            lines.append(
-                f"since {facts.released_at.astimezone(here.zone):%H:%M}, {ago(facts.released_at, here.now())}"
-            )
-            lines.append(f"released by {facts.released_by}")
-            set_at = facts.acknowledged_at
-            lines.append(
-                f"set by {facts.acknowledged_by} {set_at.astimezone(here.zone):%H:%M}"
-                if set_at
-                else "not set yet: F6 when done"
-            )
-        return [*lines, facts.next_test_words]
+        if facts is None or facts.released_at is None:
+            return ""
+        since = f"{facts.released_at.astimezone(here.zone):%H:%M}"
+        done = facts.acknowledged_at
+        answer = (
+            f"set by {facts.acknowledged_by} at {done.astimezone(here.zone):%H:%M}"
+            if done
+            else "not set yet: F6"
+        )
+        return (
+            f"since {since} ({ago(facts.released_at, here.now())}), released by {facts.released_by}; {answer}"
+        )
 
     def watch_data(self) -> None:
         """Say how old the data is; when it stops, say since when."""

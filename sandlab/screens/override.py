@@ -14,7 +14,7 @@ from textual.widgets import Input, Static
 from sandlab.errors import InputError, Problem
 from sandlab.lab.facts import AdditionFacts
 from sandlab.quantities import parse_number
-from sandlab.screens.fields import ValueInput
+from sandlab.screens.fields import StopInput, ValueInput
 from sandlab.screens.modals import Panel, problem_words
 
 
@@ -32,15 +32,13 @@ class Override(Panel[OtherKg | None]):
     HEADING = "Which kilograms do you run, and why?"
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("escape", "leave", "Keep the released"),
-        Binding("down", "app.focus_next", "Next", show=False),
-        Binding("up", "app.focus_previous", "Before", show=False),
     ]
 
     def __init__(self, additions: Sequence[AdditionFacts]) -> None:
         super().__init__()
         self.additions = additions
         self.fields = [ValueInput(id=one.feeder) for one in additions]
-        self.reason = Input(max_length=200, compact=True, id="reason")
+        self.reason = StopInput(max_length=200, compact=True, id="reason")
 
     def content(self) -> ComposeResult:
         """The released kilograms beside a blank field each."""
@@ -65,9 +63,14 @@ class Override(Panel[OtherKg | None]):
         else:
             self.focus_next()
 
+    def action_move(self, by: int) -> None:
+        """The arrows go through the fields."""
+        (self.focus_next if by > 0 else self.focus_previous)()
+
     def take(self) -> None:
         """Return what was typed, or say what is wrong with it."""
-        added, problems = {}, []
+        added: dict[str, float] = {}
+        problems: list[Problem] = []
         for one, field in zip(self.additions, self.fields, strict=True):
             if field.value.strip():
                 try:

@@ -1,4 +1,4 @@
-"""A field worked out from raw readings: choose the method, type the readings of each repeat, see the result."""
+"""A field worked out from raw readings: choose the method, type the readings, see the result."""
 
 from __future__ import annotations
 
@@ -30,8 +30,6 @@ class Readings(Panel[Answer | None]):
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("escape", "leave", "Back to the form"),
         Binding("f6,asterisk,multiply", "method", "Other method"),
-        Binding("down", "app.focus_next", "Next", show=False),
-        Binding("up", "app.focus_previous", "Before", show=False),
         Binding("f7,plus,add", "take", "Take the result"),
     ]
 
@@ -73,9 +71,9 @@ class Readings(Panel[Answer | None]):
     async def show_method(self) -> None:
         """Name, caution, and a row per reading with a field per repeat."""
         method = self.method
-        place = f" ({self.chosen + 1} of {len(self.field.methods)})" if len(self.field.methods) > 1 else ""
+        which = f" ({self.chosen + 1} of {len(self.field.methods)})" if len(self.field.methods) > 1 else ""
         caution = (f"\nCaution: {method.caution}", "$watch") if method.caution else ""
-        self.query_one("#method", Static).update(styled((method.label, "bold"), place, caution))
+        self.query_one("#method", Static).update(styled((method.label, "bold"), which, caution))
         kept = self.texts.get(method.method, ())
         self.inputs = [
             [ValueInput(value=_text(kept, repeat, place)) for place in range(len(method.readings))]
@@ -109,7 +107,7 @@ class Readings(Panel[Answer | None]):
         """Enter goes down a repeat, then on to the next; at the end it takes the result."""
         event.stop()
         order = [one for repeat in self.inputs for one in repeat]
-        at = order.index(event.input) if event.input in order else len(order)  # type: ignore[arg-type]
+        at = order.index(event.input) if event.input in order else len(order)
         complete = self.answer is not None and not any(one.value.strip() for one in order[at + 1 :])
         first_of_next = (at + 1) % len(self.method.readings) == 0
         if complete and first_of_next and (at + 1 == len(order) or not event.value.strip()):
@@ -167,6 +165,10 @@ class Readings(Panel[Answer | None]):
         """Say what is wrong with the readings."""
         if entry.readings == tuple(repeat for repeat in self.typed() if any(repeat)):
             self.query_one("#result", Static).update(styled(("; ".join(map(str, error.problems)), "$watch")))
+
+    def action_move(self, by: int) -> None:
+        """The arrows go through the readings."""
+        (self.focus_next if by > 0 else self.focus_previous)()
 
     def action_take(self) -> None:
         """Put the result into the form."""

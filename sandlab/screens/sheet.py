@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections import Counter
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, ClassVar
 
@@ -22,7 +24,7 @@ from sandlab.screens.saved import Saved
 if TYPE_CHECKING:
     from sandlab.lab.opening import Lab
 
-CELL_WIDTH, HEAD_WIDTH = 9, 17
+CELL_WIDTH, HEAD_WIDTH = 10, 18
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,10 +74,14 @@ class Sheet(LabScreen):
         station(self).desk.ask(self, sheet, self.know)
 
     def know(self, facts: SheetFacts) -> None:
-        """Show them; columns stand in the order in which properties first appear, newest sample first."""
-        self.facts = facts
-        found = {one.property: one.label for sample in facts.samples for one in sample.results}
-        self.columns = list(found.items())
+        """Show them; the most often measured properties stand first."""
+        first, self.facts = self.facts is None, facts
+        found = Counter((one.property, one.label) for sample in facts.samples for one in sample.results)
+        self.columns = [column for column, _ in found.most_common()]
+        if first and self.columns:
+            wanted = self.columns[0][0]
+            here = (any(one.property == wanted for one in sample.results) for sample in facts.samples)
+            self.row = next((place for place, there in enumerate(here) if there), 0)
         self.show()
 
     def show(self) -> None:
@@ -88,23 +94,29 @@ class Sheet(LabScreen):
         shown = max(1, (self.size.width - HEAD_WIDTH - 1) // CELL_WIDTH)
         first = max(0, min(self.column - shown + 1, len(self.columns) - shown))
         columns = self.columns[first : first + shown]
-        room = max(1, self.size.height - 7)
+        room = max(1, self.size.height - 8)
         top = max(0, self.row - room + 1)
-        lines = [self.heads(columns)]
+        lines = self.heads(columns)
         for place, sample in enumerate(self.facts.samples[top : top + room], start=top):
             lines.append(self.line(sample, columns, place == self.row))
         self.query_one("#grid", Static).update(Content("\n").join(lines))
         self.query_one("#words", Static).update(self.words())
 
-    def heads(self, columns: list[tuple[str, str]]) -> Content:
-        """Short names over the columns."""
-        names = "".join(f"{_brief(label):>{CELL_WIDTH - 2}}  " for _, label in columns)
-        return styled((f"{'taken':<{HEAD_WIDTH - 4}}by  {names}", "bold"))
+    def heads(self, columns: list[tuple[str, str]]) -> list[Content]:
+        """Names over the columns, in two rows."""
+        rows = zip(*(_head(label) for _, label in columns), strict=True)
+        starts = ("", f"{'taken':<{HEAD_WIDTH - 4}}by")
+        return [
+            styled(
+                (f"{start:<{HEAD_WIDTH}}" + "".join(f"{name:>{CELL_WIDTH - 2}}  " for name in row), "bold")
+            )
+            for start, row in zip(starts, rows, strict=True)
+        ]
 
     def line(self, sample: SampleFacts, columns: list[tuple[str, str]], here: bool) -> Content:
         """One sample."""
         local = sample.taken_at.astimezone(station(self).zone)
-        parts: list[Part | str] = [f"{local:%a %d %b %H:%M}"[-12:] + " ", f"{sample.by[:3]:<4}"]
+        parts: list[Part | str] = [f"{local:%a %d %b %H:%M}"[-12:] + " ", f"{_initials(sample.by):<5}"]
         results = {one.property: one for one in sample.results}
         for name, _ in columns:
             text, style = self.value(results.get(name))
@@ -113,15 +125,11 @@ class Sheet(LabScreen):
         return styled(*parts)
 
     def value(self, result: ResultFacts | None) -> Part:
-        """One value with its state's mark; a corrected one has a stroke."""
+        """One value with its state's mark."""
         if result is None:
             return " " * CELL_WIDTH, ""
         mark, style = state_parts(result.state, station(self).glyphs)
-        stroke = "'" if result.revision else " "
-        return (
-            f"{result.text:>{CELL_WIDTH - 2}}{stroke}{mark[1]}",
-            style if result.state != "in_tolerance" else "",
-        )
+        return f"{result.text:>{CELL_WIDTH - 2}} {mark[1]}", style if result.state != "in_tolerance" else ""
 
     def under_cursor(self) -> tuple[SampleFacts, str, str, ResultFacts | None] | None:
         """Sample, property, label, result."""
@@ -143,12 +151,7 @@ class Sheet(LabScreen):
             parts.append("not measured; Enter adds a late value")
         else:
             value = "voided" if result.value is None else f"{result.text} {result.unit}".rstrip()
-            notes = (
-                [f"corrected {result.revision} time{'s' if result.revision > 1 else ''}"]
-                if result.revision
-                else []
-            )
-            notes += [f"method {result.method.replace('_', ' ')}"] if result.method else []
+            notes = [f"method {result.method.replace('_', ' ')}"] if result.method else []
             notes += result.flags
             parts += [value, " ", state_parts(result.state, station(self).glyphs), " ", "; ".join(notes)]
         if sample.note:
@@ -190,9 +193,9 @@ class Sheet(LabScreen):
         question = f"{was} The right value:"
         station(self).with_initials(lambda: self.show_question(f"Correct {label}", question, take))
 
-    def show_question(self, title: str, question: str, take: object) -> None:
+    def show_question(self, title: str, question: str, take: Callable[[str | None], None]) -> None:
         """Put a question on top."""
-        self.app.push_screen(AskText(title, question), take)  # type: ignore[arg-type]
+        self.app.push_screen(AskText(title, question), take)
 
     def action_void(self) -> None:
         """Take a value back."""
@@ -244,9 +247,14 @@ class Sheet(LabScreen):
         self.app.push_screen(Confirm("Doubtful", error.problems, "Is this really the right value?"), answer)
 
 
-def _brief(label: str) -> str:
-    """A column head: the first letters of each word, or the beginning of a single one."""
-    words = label.split()
-    return (
-        label[: CELL_WIDTH - 2] if len(words) == 1 else "".join(word[:3] for word in words)[: CELL_WIDTH - 2]
-    )
+def _head(label: str) -> tuple[str, str]:
+    """A name in two rows of a column: its first two words, or one word cut in two."""
+    words, width = label.replace("-", " ").split(), CELL_WIDTH - 1
+    if len(words) > 1:
+        return words[0][:width], words[1][:width]
+    return ("", label) if len(label) <= width else (f"{label[: width - 1]}-", label[width - 1 :][:width])
+
+
+def _initials(name: str) -> str:
+    """Initials of a name; what is short already stays."""
+    return name if len(name) <= 4 else "".join(part[0] for part in name.replace(".", " ").split())[:4]
