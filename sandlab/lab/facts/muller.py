@@ -1,0 +1,71 @@
+"""Answers about additions: recommendations, and what the operator reads."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from sandlab.lab.facts.base import Facts, MullerState
+
+
+class AdditionFacts(Facts):
+    """One material of a batch: kg, the change, and the parts the kg are made of."""
+
+    feeder: str
+    material: str
+    label: str
+    kg: float
+    text: str
+    decimals: int
+    change_kg: float
+    change_text: str
+    parts_kg: dict[str, float]
+    binds: str
+
+
+class EvidenceFacts(Facts):
+    """A test that a recommendation rests on."""
+
+    property: str
+    label: str
+    text: str
+    unit: str
+    at: datetime | None
+    age_min: float | None
+    words: str
+
+
+class AdviceFacts(Facts):
+    """A recommendation: additions per batch, parts, what it rests on, and why, in one sentence."""
+
+    recommendation: str
+    at: datetime
+    hold: bool
+    sentence: str
+    reasons: tuple[str, ...]
+    additions: tuple[AdditionFacts, ...]
+    evidence: tuple[EvidenceFacts, ...]
+    released: bool
+    advice_note: str
+
+
+class MullerFacts(Facts):
+    """What the muller operator reads: RUN, CHECK or HOLD, the released kg, since when, by whom, and why."""
+
+    now: datetime
+    system: str
+    state: MullerState
+    word: str
+    sentence: str
+    reasons: tuple[str, ...]
+    call: str
+    release: str | None
+    released_at: datetime | None
+    released_by: str
+    acknowledged_at: datetime | None
+    acknowledged_by: str
+    overridden_by: str
+    override_reason: str
+    additions: tuple[AdditionFacts, ...]
+    last_test_at: datetime | None
+    next_test_words: str
+    advice_note: str
