@@ -109,7 +109,7 @@ def plant_flags(inputs: AdviceInputs, expected: Expected, return_temperature: fl
 
 
 def _water_gap(inputs: AdviceInputs) -> list[str]:
-    """Whether the last tested batch had other water than is set now: its result is then of another setting."""
+    """Whether the last tested batch had other water than is set now: its result is of another setting."""
     water = next(feeder for feeder in inputs.feeders if feeder.material.kind == "water")
     logged = [test for test in inputs.temper_tests if test.water_kg is not None]
     last = min(logged, key=lambda test: test.age_min, default=None)
