@@ -104,7 +104,7 @@ def about() -> str:
     calendar = Calendar(UNTIL - timedelta(days=DEMO_DAYS) - WARM_UP, UNTIL, ZoneInfo(ZONE))
     lines = [
         "# What is planted in the simulated history of Haldmoor Castings, an invented foundry.",
-        "# Hours are running hours (Monday 06:00 to Saturday 06:00 local time) back from the end of the history.",
+        "# Hours are running hours, Monday 06:00 to Saturday 06:00 local time, back from the history's end.",
         "# size_sd: greatest mean departure of the property, in standard deviations of its quiet baseline.",
         "# A chart with limits from that baseline must flag it within greatest_delay_h.",
         "",

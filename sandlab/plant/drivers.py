@@ -88,7 +88,7 @@ def draw(seed: int, calendar: Calendar, faults: Sequence[Fault]) -> Drivers:
         core_share=core[slots] * (1.0 - shared) + acting["core_job"],
         job=np.where(acting["core_job"] > 0.0, len(JOBS), job[slots]),
         cooled_moisture=2.1 + wandering(cooler, count, deviation=0.16, memory=60.0) - 0.02 * hot,
-        return_extra=wandering(cooler, count, deviation=1.5, memory=60.0) + 0.1 * hot,
+        return_extra=wandering(cooler, count, deviation=1.8, memory=60.0) + 0.1 * hot,
         probe=wandering(cooler, count, deviation=0.07, memory=100.0),
         water_bias=acting["water_meter"],
         water_scatter=0.25 * feeders.standard_normal(count),
@@ -96,7 +96,7 @@ def draw(seed: int, calendar: Calendar, faults: Sequence[Fault]) -> Drivers:
         carbon_factor=(1.0 + acting["carbon_feeder"]) * _feeding(feeders, count),
         clay_assay=1.0
         + acting["bentonite_assay"]
-        - 0.015 * np.abs(wandering(feeders, count, deviation=1.0, memory=2400.0)),
+        - 0.012 * np.abs(wandering(feeders, count, deviation=1.0, memory=1200.0)),
         dosing=0.1 * feeders.standard_normal((count, 3)),
     )
 
@@ -118,7 +118,7 @@ def _acting(kind: str, faults: Sequence[Fault], total: int, slots: npt.NDArray[n
 
 def _feeding(random: np.random.Generator, count: int) -> Floats:
     """True over displayed feed: a slowly wandering bias and the scatter of a screw."""
-    bias = wandering(random, count, deviation=0.025, memory=960.0)
+    bias = wandering(random, count, deviation=0.022, memory=600.0)
     return np.asarray(1.0 + bias + 0.02 * random.standard_normal(count))
 
 
@@ -137,7 +137,7 @@ def _slots_run(random: np.random.Generator, calendar: Calendar) -> npt.NDArray[n
 def _ambient(random: np.random.Generator, calendar: Calendar) -> Floats:
     """Hall temperature at each running hour: mild by day, and the weather's slow wandering."""
     span = int(calendar.clock_hours[-1]) + 1
-    weather = wandering(random, span, deviation=1.6, memory=30.0)
+    weather = wandering(random, span, deviation=0.7, memory=24.0)
     day = np.array([np.cos(2.0 * np.pi * (local.hour - 15) / 24.0) for local in calendar.locals])
     return np.asarray(21.0 + 1.0 * day + weather[calendar.clock_hours])
 

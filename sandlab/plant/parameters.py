@@ -45,7 +45,7 @@ JOBS = (
     Job("surface box", 6.1, 0.10, 0.16),
     Job("channel grating", 6.5, 0.04, 0.14),
 )
-CORE_JOB = Job("hydrant pedestal", 5.4, 0.45, 0.0)
+CORE_JOB = Job("hydrant pedestal", 6.0, 0.34, 0.0)
 
 
 @dataclass(frozen=True, slots=True)

@@ -21,9 +21,9 @@ class Recipe:
     volatiles_seen: float = VOLATILES_TARGET
 
     def compactability_known(self, value: float) -> None:
-        """A fifth of the error is taken out by water, never more than 2 kg from the recipe."""
+        """A fifth of the error is taken out by water, never more than 1.5 kg from the recipe."""
         step = 0.2 * (COMPACTABILITY_TARGET - value) / 1.65
-        self.trim = min(2.0, max(-2.0, self.trim + step))
+        self.trim = min(1.5, max(-1.5, self.trim + step))
 
     def clay_known(self, value: float) -> None:
         """Methylene blue counts as a running mean."""

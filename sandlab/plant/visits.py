@@ -29,15 +29,15 @@ WEEKLY = ("active_clay", "afs_clay", "grain_fineness_number", "fines")
 # Standard deviation of one reported result about the truth of the batch (repeatability and sampling), and how
 # long after sampling it is known, min. Common practice; methylene blue from sand_testing gage studies.
 NOISE = {
-    "compactability": (0.9, 3),
-    "moisture": (0.05, 12),
-    "green_compression_strength": (4.0, 6),
+    "compactability": (1.2, 3),
+    "moisture": (0.06, 12),
+    "green_compression_strength": (5.0, 6),
     "permeability": (4.0, 8),
     "specimen_weight": (0.5, 4),
     "sand_temperature": (0.8, 2),
     "return_moisture": (0.07, 12),
     "return_temperature": (1.0, 2),
-    "active_clay": (0.18, 55),
+    "active_clay": (0.22, 55),
     "green_shear_strength": (1.5, 8),
     "dry_compression_strength": (25.0, 150),
     "wet_tensile_strength": (0.012, 20),
