@@ -40,9 +40,9 @@ from sandlab.lab.showing import (
 )
 from sandlab.lab.timeline import add_event, events
 from sandlab.reactions import past_reaction
-from sandlab.records import Baseline
+from sandlab.records import Baseline, Sample
 
-__all__ = ["add_event", "chart", "chart_alarms", "freeze_baseline", "overview", "picture"]
+__all__ = ["add_event", "alarms_at", "chart", "chart_alarms", "freeze_baseline", "overview", "picture"]
 
 RECENT = 40
 STALE_AFTER = 3.0
@@ -114,6 +114,25 @@ def chart_alarms(lab: Lab, properties: Collection[str]) -> dict[str, tuple[str, 
         computed, _ = _computed(lab, key, _history(lab, key, RECENT), baselines.get(key))
         if computed.latest_alarm is not None:
             found[key] = (computed.latest_alarm.side, computed.latest_alarm.reason)
+    return found
+
+
+def alarms_at(lab: Lab, sample: Sample) -> list[tuple[str, str]]:
+    """Property and reason of every chart alarm that a sample's results completed."""
+    baselines = newest_baselines(lab)
+    found = []
+    for result in sample.results:
+        key = result.property
+        if key not in baselines or schedule.home_point(lab.sand, key) != sample.point:
+            continue
+        frame = _history(lab, key, RECENT)
+        computed, places = _computed(lab, key, frame, baselines[key])
+        samples = frame["sample"].to_list()
+        found += [
+            (key, one.reason)
+            for one in computed.signals
+            if one.alarm and samples[places[one.index]] == sample.id
+        ]
     return found
 
 

@@ -2,16 +2,13 @@
 
 from __future__ import annotations
 
-from sandlab import schedule
-from sandlab.lab.charting import chart
+from sandlab.lab.charting import alarms_at
 from sandlab.lab.facts import SavedFacts
 from sandlab.lab.opening import Lab
 from sandlab.lab.rounds import due, sample_facts
 from sandlab.lab.showing import with_unit
 from sandlab.reactions import triggered
 from sandlab.records import Sample
-
-CHART_POINTS = 60
 
 
 def saved_facts(lab: Lab, sample: Sample) -> SavedFacts:
@@ -39,17 +36,7 @@ def _reaction_words(lab: Lab, sample: Sample) -> tuple[str, ...]:
 
 def _signal_words(lab: Lab, sample: Sample) -> tuple[str, ...]:
     """Chart alarms that this sample's results completed."""
-    found = []
-    for result in sample.results:
-        entry = lab.specs.properties.get(result.property)
-        at_home = schedule.home_point(lab.sand, result.property) == sample.point
-        if entry is None or entry.chart == "none" or result.value is None or not at_home:
-            continue
-        facts = chart(lab, result.property, last=CHART_POINTS)
-        for signal in facts.signals:
-            if signal.alarm and facts.points[signal.index].sample == sample.id:
-                found.append(f"{entry.label}: {signal.reason}.")
-    return tuple(found)
+    return tuple(f"{lab.specs.properties[key].label}: {reason}." for key, reason in alarms_at(lab, sample))
 
 
 def _next(lab: Lab, reacting: bool) -> str:
