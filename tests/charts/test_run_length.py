@@ -13,6 +13,7 @@ from sandlab.charts import (
     cusum_run_length,
     ewma_run_length,
     ewma_width,
+    moving_range_run_length,
     rules_run_length,
 )
 from sandlab.charts.normal import below
@@ -20,8 +21,8 @@ from sandlab.errors import InputError
 from tests.charts.published_data import rows
 
 # Crowder 1987; Lucas & Saccucci 1990; Crowder 1989; Lucas & Crosier 1982; Vance 1986 and Goel & Wu 1971;
-# Waldmann 1986; SAS/QC 1999; Crosier 1986; Champ & Woodall 1987: the row names its own.
-CHARTS = ("ewma", "ewma_crit", "cusum", "cusum_crosier", "shewhart_runs_rules")
+# Waldmann 1986; SAS/QC 1999; Crosier 1986; Champ & Woodall 1987; Crowder 1987b: the row names its own.
+CHARTS = ("ewma", "ewma_crit", "cusum", "cusum_crosier", "shewhart_runs_rules", "imr")
 CHAMP_WOODALL = {
     "1": "beyond_limit",
     "2": "two_of_three_outer",
@@ -34,7 +35,13 @@ MISPRINTS = {
     ("k=0;h=10", "-0.25"): ("2071.572", "the last two digits are off"),
     ("k=0.5;h=3", "0"): ("117.596", "off in the first decimal; Brook & Evans print 117.59"),
     ("k=0.25;h=8;hs=0.1", "2.5"): ("4.106158835", "the last four digits are off"),
-}
+} | {
+    ("M=2;Ru=3", shift): (exact, "a coarse quadrature: off in the second to the fourth decimal")
+    for shift, exact in {
+        "0": "18.2309", "0.25": "16.3662", "0.5": "12.4358", "0.75": "8.7599", "1": "6.1091",
+        "1.25": "4.3591", "1.75": "2.4879",
+    }.items()
+}  # fmt: skip
 
 
 def computed(row: dict[str, str]) -> float:
@@ -57,6 +64,9 @@ def computed(row: dict[str, str]) -> float:
             )
         case "cusum_crosier":
             return crosier_run_length(float(settings["k"]), float(settings["h"]), shift=shift)
+        case "imr":
+            width, range_width = float(settings["M"]), float(settings["Ru"])
+            return moving_range_run_length(width, range_width=range_width, shift=shift)
     return rules_run_length([CHAMP_WOODALL[digit] for digit in settings["rules"]], shift=shift)
 
 
@@ -82,13 +92,12 @@ def test_printed_run_lengths(row: dict[str, str]) -> None:
 
 
 def test_the_table_is_complete() -> None:
-    """114 rows run here, the 18 autoregressive ones in test_alarm_rate; 24 are of charts not built yet."""
+    """Of 156 rows 123 run here, 18 in test_alarm_rate (autoregressive), 15 are of several properties."""
     charts = [row["chart"] for row in rows("run_lengths.csv")]
-    assert sum(chart in CHARTS for chart in charts) == 114
+    assert len(charts) == 156
+    assert sum(chart in CHARTS for chart in charts) == 123
     assert charts.count("shewhart_ar1_modified") == 18
-    assert {chart for chart in charts if chart not in CHARTS} == {
-        "shewhart_ar1_modified", "mewma", "mewma_crit", "imr",
-    }  # fmt: skip
+    assert charts.count("mewma") + charts.count("mewma_crit") == 15
 
 
 def brook_evans(reference: float, decision: float, states: int) -> float:
@@ -173,6 +182,8 @@ def test_impossible_settings_are_refused() -> None:
     for length in (1.0, 1e9, math.nan):
         with pytest.raises(InputError, match="run length"):
             ewma_width(0.2, length)
+    with pytest.raises(InputError, match="fewer than any limit gives"):
+        cusum_decision(10.0, 370.0)
     with pytest.raises(InputError, match="six_trend cannot"):
         rules_run_length(["beyond_limit", "six_trend"])
     with pytest.raises(InputError, match="none chosen"):

@@ -25,6 +25,17 @@ NAMES = {
     "run_length.cusum": ("cusum_run_length", "cusum_decision", "cusum_reference", "crosier_run_length"),
     "run_length.rules": ("rules_run_length",),
     "run_length.individuals": ("individuals_alarm_rate_ar1",),
+    "run_length.moving_range": ("moving_range_run_length",),
+    "run_length.distributions": (
+        "ewma_run_length_distribution",
+        "cusum_run_length_distribution",
+        "rules_run_length_distribution",
+        "moving_range_run_length_distribution",
+        "individuals_run_length_distribution",
+    ),
+    "run_length.simulation": ("simulated_run_length", "simulated_ewma_run_length"),
+    "run_length.drift_design": ("design_ewma", "design_cusum"),
+    "false_alarms": ("false_alarms",),
 }
 MODULES = {name: importlib.import_module(f"sandlab.charts.{name}") for name in NAMES}
 FORMULAS: dict[str, Callable[..., Any]] = {

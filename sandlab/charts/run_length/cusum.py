@@ -26,7 +26,7 @@ def cusum_run_length(
     reference: k, in sigmas, 0 to 10 [1]
     decision: h, in sigmas, 0.1 to 100 [1]
     shift: of the mean, in sigmas [1]
-    head_start: s, first value of the sums, in sigmas, 0 to below h [1]
+    head_start: s, first value of the sums, in sigmas, 0 to below h, of two sums to below h/2 + k [1]
     sides: 1 for the upper sum alone, 2 for both [1]
     returns: average run length [tests]
 
@@ -39,7 +39,7 @@ def cusum_run_length(
 
     Source: lucas_crosier1982, Table 1; vance1986, Table 1.
     """
-    _check(reference, decision, head_start, sides)
+    check_cusum(reference, decision, head_start, sides)
     upper, upper_zero = _one_sided(reference, decision, shift, head_start)
     if sides == 1:
         return upper
@@ -74,7 +74,14 @@ def cusum_decision(
     def length(decision: float) -> float:
         return cusum_run_length(reference, decision, head_start=head_start_share * decision, sides=sides)
 
-    return solve_limit(length, run_length, first=DECISIONS[0], step=0.5, last=DECISIONS[1])
+    return solve_limit(
+        length, run_length, first=DECISIONS[0], step=decision_step(reference), last=DECISIONS[1]
+    )
+
+
+def decision_step(reference: float) -> float:
+    """A step of the decision interval that makes the run length about e times as long."""
+    return min(4.0, max(0.5, 0.5 / max(reference, 1e-3)))
 
 
 def cusum_reference(shift: float) -> float:
@@ -118,7 +125,7 @@ def crosier_run_length(reference: float, decision: float, *, shift: float = 0.0)
 
     Source: crosier1986, Table 3.
     """
-    _check(reference, decision, 0.0, 2)
+    check_cusum(reference, decision, 0.0, 2)
     half, half_weights = nodes_between(0.0, decision, _count(decision))
     nodes = np.concatenate(([0.0], half, -half))
     landing = nodes + reference * np.sign(nodes) - shift
@@ -129,19 +136,23 @@ def crosier_run_length(reference: float, decision: float, *, shift: float = 0.0)
 
 def _one_sided(reference: float, decision: float, shift: float, start: float) -> tuple[float, float]:
     """Run length of the upper sum from `start` and from 0."""
+    from_start, from_zero, moves = moves_of_sum(reference, decision, shift, start)
+    lengths = np.linalg.solve(np.eye(from_zero.size) - moves, np.ones(from_zero.size))
+    return 1.0 + float(from_start @ lengths), float(lengths[0])
+
+
+def moves_of_sum(
+    reference: float, decision: float, shift: float, start: float
+) -> tuple[Floats, Floats, Floats]:
+    """Where one test leads from the start, from 0 and from each node; 0 is the first node."""
     positive, positive_weights = nodes_between(0.0, decision, _count(decision))
     nodes = np.concatenate(([0.0], positive))
     weights = np.concatenate(([0.0], positive_weights))
     drift = reference - shift
-
-    def moves(before: Floats) -> Floats:
-        chances = density(nodes[None, :] - before[:, None] + drift) * weights
-        chances[:, 0] = below(drift - before)
-        return chances
-
-    lengths = np.linalg.solve(np.eye(nodes.size) - moves(nodes), np.ones(nodes.size))
-    from_start = 1.0 + float((moves(np.array([start])) @ lengths)[0])
-    return from_start, float(lengths[0])
+    before = np.concatenate(([start], nodes))
+    chances = density(nodes[None, :] - before[:, None] + drift) * weights
+    chances[:, 0] = below(drift - before)
+    return chances[0], chances[1], chances[1:]
 
 
 def _count(decision: float) -> int:
@@ -149,15 +160,18 @@ def _count(decision: float) -> int:
     return max(32, math.ceil(4.0 * decision))
 
 
-def _check(reference: float, decision: float, head_start: float, sides: int) -> None:
+def check_cusum(reference: float, decision: float, head_start: float, sides: int) -> None:
+    """Raise for settings out of range, all at once."""
     problems = []
     if not 0.0 <= reference <= 10.0:
         problems.append(Problem("reference value", f"{reference}", "give a value from 0 to 10"))
     if not DECISIONS[0] <= decision <= DECISIONS[1]:
         low, high = DECISIONS
         problems.append(Problem("decision interval", f"{decision}", f"give a value from {low} to {high}"))
-    elif not 0.0 <= head_start < decision:
-        problems.append(Problem("head start", f"{head_start}", "give a value from 0 to below the interval"))
+    # With a larger one both sums could alarm at once.
+    elif not 0.0 <= head_start < (decision if sides == 1 else min(decision, 0.5 * decision + reference)):
+        do = "give 0 or more, below the interval, and for two sums below half of it plus the reference"
+        problems.append(Problem("head start", f"{head_start}", do))
     if sides not in (1, 2):
         problems.append(Problem("sides", f"{sides}", "give 1 or 2"))
     if problems:

@@ -9,6 +9,7 @@ from sandlab.errors import impossible
 
 # Above 1e6 tests between false alarms nobody can tell the difference, and the equations lose digits.
 RUN_LENGTHS = (2.0, 1e6)
+_NEVER = 1e15
 
 
 def solve_limit(
@@ -28,7 +29,9 @@ def solve_limit(
         raise impossible("run length", f"{run_length} tests", f"give a number from {low:g} to {high:g}")
 
     def excess(limit: float) -> float:
-        return math.log(length(limit) / run_length)
+        found = length(limit)
+        # A chart that never alarms has no equation left to solve.
+        return math.log((found if 0.0 < found < _NEVER else _NEVER) / run_length)
 
     low = high = first
     while excess(high) < 0.0:
@@ -38,5 +41,5 @@ def solve_limit(
         low, high = high, min(high + step, last)
     if low == high:
         what = f"{run_length:g} tests are fewer than any limit gives"
-        raise impossible("run length", what, f"give more than {length(first):.1f}")
+        raise impossible("run length", what, f"give more than {run_length * math.exp(excess(first)):.1f}")
     return float(brentq(excess, low, high, xtol=1e-10, rtol=1e-12))

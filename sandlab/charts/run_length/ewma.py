@@ -40,14 +40,12 @@ def ewma_run_length(
 
     Source: crowder1987, Table 1; lucas_saccucci1990, Table 3.
     """
-    _check(weight, width, start)
+    check_ewma(weight, width, start)
     limit = width * math.sqrt(weight / (2.0 - weight))
-    nodes, lengths = _steady(weight, limit, shift)
-    if steady_limits:
-        first, weights = nodes_between(-limit, limit, nodes.size)
-        moves = _move(np.array([start]), first, weight, shift)[0]
-        return 1.0 + float((moves * weights) @ lengths)
-    return _with_exact_limits(weight, limit, shift, start, lengths)
+    moves = moves_of_average(weight, limit, shift)
+    lengths = np.linalg.solve(np.eye(moves.shape[0]) - moves, np.ones(moves.shape[0]))
+    early, carried = start_up(weight, limit, shift, start, moves.shape[0], steady_limits=steady_limits)
+    return 1.0 + sum(early[:-1]) + float(carried @ lengths)
 
 
 def ewma_width(weight: float, run_length: float, *, steady_limits: bool = False) -> float:
@@ -69,20 +67,25 @@ def ewma_width(weight: float, run_length: float, *, steady_limits: bool = False)
 
     Source: crowder1989, design tables.
     """
-    _check(weight, 1.0, 0.0)
+    check_ewma(weight, 1.0, 0.0)
 
     def steady(width: float) -> float:
         return ewma_run_length(weight, width, steady_limits=True)
 
-    def exact(width: float) -> float:
-        return ewma_run_length(weight, width)
-
     width = solve_limit(steady, run_length, first=WIDTHS[0], step=0.5, last=WIDTHS[1])
     if steady_limits:
         return width
-    # Limits that start narrow alarm sooner, so the exact width lies a little above.
-    first = max(WIDTHS[0], 0.99 * width)
-    return solve_limit(exact, run_length, first=first, step=0.05, last=WIDTHS[1])
+    # Limits that start narrow alarm sooner: the exact width lies a little above, along nearly the same slope.
+    slope = math.log(steady(width + 1e-3) / run_length) / 1e-3
+    missing = math.log(run_length / ewma_run_length(weight, width))
+    for _ in range(20):
+        if abs(missing) < 1e-9:
+            break
+        step = missing / slope
+        width += step
+        before, missing = missing, math.log(run_length / ewma_run_length(weight, width))
+        slope = (before - missing) / step
+    return width
 
 
 def _move(before: Floats, after: Floats, weight: float, shift: float) -> Floats:
@@ -90,31 +93,32 @@ def _move(before: Floats, after: Floats, weight: float, shift: float) -> Floats:
     return density((after[None, :] - (1.0 - weight) * before[:, None]) / weight - shift) / weight
 
 
-def _steady(weight: float, limit: float, shift: float) -> tuple[Floats, Floats]:
-    """Nodes, and the run length from each under steady limits."""
+def moves_of_average(weight: float, limit: float, shift: float) -> Floats:
+    """Where one test leads from each node between steady limits."""
     # Two nodes per standard deviation of one step leave errors below 1e-8.
-    count = max(32, math.ceil(4.0 * limit / weight))
-    nodes, weights = nodes_between(-limit, limit, count)
-    system = np.eye(count) - _move(nodes, nodes, weight, shift) * weights
-    return nodes, np.asarray(np.linalg.solve(system, np.ones(count)))
+    nodes, weights = nodes_between(-limit, limit, max(32, math.ceil(4.0 * limit / weight)))
+    return _move(nodes, nodes, weight, shift) * weights
 
 
-def _with_exact_limits(weight: float, limit: float, shift: float, start: float, lengths: Floats) -> float:
-    """Sum of the chances of no alarm so far while the limits widen, then the steady run length."""
-    total, shrink = 1.0, 1.0
+def start_up(
+    weight: float, limit: float, shift: float, start: float, count: int, *, steady_limits: bool
+) -> tuple[list[float], Floats]:
+    """Shares of runs left after each test until the limits are steady, and where the last test led."""
+    shrink, early = 0.0 if steady_limits else 1.0, []
     before, carried = np.array([start]), np.array([1.0])
     while True:
         shrink *= (1.0 - weight) ** 2
         reach = limit * math.sqrt(1.0 - shrink)
-        after, weights = nodes_between(-reach, reach, lengths.size)
+        after, weights = nodes_between(-reach, reach, count)
         carried = (carried @ _move(before, after, weight, shift)) * weights
+        early.append(float(carried.sum()))
         if shrink < 1e-12:
-            return total + float(carried @ lengths)
-        total += float(carried.sum())
+            return early, carried
         before = after
 
 
-def _check(weight: float, width: float, start: float) -> None:
+def check_ewma(weight: float, width: float, start: float) -> None:
+    """Raise for settings out of range, all at once."""
     problems = []
     if not WEIGHTS[0] <= weight <= WEIGHTS[1]:
         problems.append(Problem("weight", f"{weight}", f"give a value from {WEIGHTS[0]} to {WEIGHTS[1]}"))

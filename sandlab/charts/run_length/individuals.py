@@ -7,7 +7,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from sandlab.charts.normal import below, below_one, density, nodes_between
+from sandlab.charts.normal import Floats, below, below_one, density, nodes_between
+from sandlab.charts.run_length.estimated import baseline_errors
 from sandlab.errors import InputError, Problem
 
 LARGEST_PHI = 0.995
@@ -55,44 +56,49 @@ def individuals_alarm_rate_ar1(
 
     Source: kramer_schmid2000, Table 1.
     """
-    _check(phi, width, baseline_count)
+    check_individuals(phi, width, baseline_count)
     if baseline_count is None:
-        return _known_limits(phi, shift - width, shift + width)
-    centre_sd = math.sqrt((1.0 + phi) / (1.0 - phi) / baseline_count)
-    sigma_sd = math.sqrt((1.0 + phi * phi) / (1.0 - phi * phi) / (2.0 * baseline_count))
-    # The overall deviation is measured from the mean of the same autocorrelated values: too small on average.
-    sigma_mean = math.sqrt(max(0.05, 1.0 - centre_sd**2 + 1.0 / baseline_count)) - 0.5 * sigma_sd**2
+        return known_limits(phi, shift - width, shift + width)
+    errors = baseline_errors(phi, baseline_count)
+    sigma_mean = errors.sigma_mean - 0.5 * errors.sigma**2
     points, weights = np.polynomial.hermite_e.hermegauss(9)
     weights = weights / weights.sum()
     rates = np.zeros(3)
     for centre_z, centre_weight in zip(points, weights, strict=True):
         for sigma_z, sigma_weight in zip(points, weights, strict=True):
-            half = width * max(0.05, sigma_mean + sigma_sd * float(sigma_z))
-            offset = shift - centre_sd * float(centre_z)
-            rate = _known_limits(phi, offset - half, offset + half)
+            half = width * max(0.05, sigma_mean + errors.sigma * float(sigma_z))
+            offset = shift - errors.centre * float(centre_z)
+            rate = known_limits(phi, offset - half, offset + half)
             values = (rate.beyond_share, rate.opening_share, rate.average_run_length)
             rates += centre_weight * sigma_weight * np.array(values)
     return AlarmRate(*rates.tolist())
 
 
-def _known_limits(phi: float, low: float, high: float) -> AlarmRate:
+def moves_of_series(phi: float, low: float, high: float) -> tuple[Floats, Floats, Floats]:
+    """Nodes between the limits, where test 1 leads among them, and where each leads next."""
+    spread = math.sqrt(1.0 - phi * phi)
+    count = max(32, math.ceil(6.0 * (high - low) / spread))
+    nodes, weights = nodes_between(low, high, count)
+    moves = density((nodes[None, :] - phi * nodes[:, None]) / spread) / spread * weights
+    return nodes, density(nodes) * weights, moves
+
+
+def known_limits(phi: float, low: float, high: float) -> AlarmRate:
     """The rates for limits at `low` and `high` of a standard stationary series."""
     inside = below_one(high) - below_one(low)
     # Near-known states alarm at once; the equations below would divide by nothing.
     if inside < 1e-12:
         return AlarmRate(1.0, 0.0, 1.0)
+    nodes, start, moves = moves_of_series(phi, low, high)
+    lengths = np.linalg.solve(np.eye(nodes.size) - moves, np.ones(nodes.size))
     spread = math.sqrt(1.0 - phi * phi)
-    count = max(32, math.ceil(6.0 * (high - low) / spread))
-    nodes, weights = nodes_between(low, high, count)
-    moves = density((nodes[None, :] - phi * nodes[:, None]) / spread) / spread * weights
-    lengths = np.linalg.solve(np.eye(count) - moves, np.ones(count))
-    start = density(nodes) * weights
     # The chance that a point beyond follows one inside.
     leaving = 1.0 - (below((high - phi * nodes) / spread) - below((low - phi * nodes) / spread))
     return AlarmRate(1.0 - inside, float(start @ leaving), 1.0 + float(start @ lengths))
 
 
-def _check(phi: float, width: float, baseline_count: int | None) -> None:
+def check_individuals(phi: float, width: float, baseline_count: int | None) -> None:
+    """Raise for settings out of range, all at once."""
     problems = []
     if not -LARGEST_PHI <= phi <= LARGEST_PHI:
         problems.append(Problem("phi", f"{phi}", f"give a value between -{LARGEST_PHI} and {LARGEST_PHI}"))

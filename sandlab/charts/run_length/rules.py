@@ -10,7 +10,7 @@ from itertools import pairwise
 import numpy as np
 import numpy.typing as npt
 
-from sandlab.charts.normal import below
+from sandlab.charts.normal import Floats, below
 from sandlab.charts.rules import RULES, Rule, chosen
 from sandlab.errors import impossible
 
@@ -48,17 +48,26 @@ def rules_run_length(rules: Iterable[str], *, shift: float = 0.0, width: float =
 
     Source: champ_woodall1987, Table 1.
     """
-    picked = chosen(rules)
-    chain = _chain(tuple(sorted({rule.key for rule in picked})), width)
-    edges = below(np.array(chain.lines) - shift)
+    moves = moves_of_rules(rules, shift, width)
+    return float(np.linalg.solve(np.eye(moves.shape[0]) - moves, np.ones(moves.shape[0]))[0])
+
+
+def moves_of_rules(rules: Iterable[str], shift: float, width: float, *, scale: float = 1.0) -> Floats:
+    """Where one test leads from each state, state 0 being empty; all lines are `scale` times as far out."""
+    chain = _chain(tuple(sorted({rule.key for rule in chosen(rules)})), width)
+    edges = below(np.array(chain.lines) * scale - shift)
     chances = np.diff(np.concatenate(([0.0], edges, [1.0])))
-    count = chain.moves.shape[0]
-    system = np.eye(count)
+    moves = np.zeros((chain.moves.shape[0], chain.moves.shape[0]))
     for zone, chance in enumerate(chances):
         onward = chain.moves[:, zone]
         stays = np.flatnonzero(onward >= 0)
-        np.subtract.at(system, (stays, onward[stays]), chance)
-    return float(np.linalg.solve(system, np.ones(count))[0])
+        np.add.at(moves, (stays, onward[stays]), chance)
+    return moves
+
+
+def zones_can_count(rules: Iterable[str]) -> bool:
+    """Whether every rule counts points beyond a line on one side, so that the chain is exact."""
+    return all(rule.pattern in ("limit", "side") for rule in chosen(rules))
 
 
 @lru_cache(maxsize=32)
