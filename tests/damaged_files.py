@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import io
+import re
+import zipfile
 
 import openpyxl
 
+_SAVED_AT = re.compile(rb"(<dcterms:(?:created|modified)[^>]*>)[^<]*")
 HEAD = "sample,time,point,property,value,unit,by"
 ROWS = (
     "d1,2025-05-19T07:02+02:00,muller_discharge,compactability,42,%,M. Oduya",
@@ -47,7 +50,16 @@ def _truncated() -> bytes:
     page = book.worksheets[0]
     for row in (HEAD, *ROWS):
         page.append(row.split(","))
-    content = io.BytesIO()
-    book.save(content)
-    whole = content.getvalue()
+    whole = saved(book)
     return whole[: len(whole) // 2]
+
+
+def saved(book: openpyxl.Workbook) -> bytes:
+    """The workbook as a file without the time of saving, so that the same cells give the same bytes."""
+    content, stable = io.BytesIO(), io.BytesIO()
+    book.save(content)
+    with zipfile.ZipFile(content) as package, zipfile.ZipFile(stable, "w", zipfile.ZIP_DEFLATED) as again:
+        for name in sorted(package.namelist(), key=lambda name: name != "[Content_Types].xml"):
+            part = _SAVED_AT.sub(rb"\g<1>2025-04-25T21:00:00Z", package.read(name))
+            again.writestr(zipfile.ZipInfo(name), part, zipfile.ZIP_DEFLATED)
+    return stable.getvalue()

@@ -19,7 +19,7 @@ from sandlab.plant import DEMO_DAYS, DEMO_FAULTS, DEMO_SEED, ZONE, History, Shee
 from sandlab.plant.calendar import Calendar
 from sandlab.plant.faults import BASELINE_FROM_H, BASELINE_TO_H
 from sandlab.plant.history import WARM_UP
-from tests.damaged_files import damaged_files
+from tests.damaged_files import damaged_files, saved
 
 FOLDER = Path(__file__).parents[1] / "sample_data"
 UNTIL = datetime(2025, 5, 23, 12, tzinfo=UTC)
@@ -144,7 +144,6 @@ def workbook_bytes(sheets: Iterable[Sheet]) -> bytes:
     """The old workbook as an XLSX file."""
     book = openpyxl.Workbook()
     book.remove(book.worksheets[0])
-    book.properties.created = book.properties.modified = datetime(2025, 4, 25, 21)  # noqa: DTZ001
     for sheet in sheets:
         page = book.create_sheet(sheet.name)
         for (row, column), value in sorted(sheet.cells.items(), key=lambda entry: entry[0]):
@@ -153,9 +152,7 @@ def workbook_bytes(sheets: Iterable[Sheet]) -> bytes:
                 cell.number_format = "dd.mm.yyyy"
         for top, left, bottom, right in sheet.merges:
             page.merge_cells(start_row=top, start_column=left, end_row=bottom, end_column=right)
-    content = io.BytesIO()
-    book.save(content)
-    return content.getvalue()
+    return saved(book)
 
 
 def main() -> None:

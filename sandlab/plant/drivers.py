@@ -118,7 +118,7 @@ def _acting(kind: str, faults: Sequence[Fault], total: int, slots: npt.NDArray[n
 
 def _feeding(random: np.random.Generator, count: int) -> Floats:
     """True over displayed feed: a slowly wandering bias and the scatter of a screw."""
-    bias = wandering(random, count, deviation=0.022, memory=600.0)
+    bias = wandering(random, count, deviation=0.016, memory=600.0)
     return np.asarray(1.0 + bias + 0.02 * random.standard_normal(count))
 
 
@@ -152,7 +152,7 @@ def _jobs(random: np.random.Generator, calendar: Calendar) -> tuple[npt.NDArray[
         number = int(random.choice(len(JOBS), p=weights / weights.sum()))
         until = place + int(random.uniform(4.0, 9.0) * BATCHES_PER_HOUR)
         job[place:until] = number
-        metal[place:until] = JOBS[number].sand_to_metal * (1.0 + 0.06 * random.standard_normal())
+        metal[place:until] = JOBS[number].sand_to_metal * (1.0 + 0.05 * random.standard_normal())
         core[place:until] = JOBS[number].core_share
         place = until
     return job, metal, core

@@ -25,7 +25,7 @@ from sandlab.plant.parameters import (
     Parameters,
 )
 from sandlab.plant.people import Recipe
-from sandlab.plant.sand import of_return, properties
+from sandlab.plant.sand import active_clay, compactability, of_return, properties, volatiles
 from sandlab.plant.visits import NOISE, Visits, plan, sets_due
 
 SETTLING_BATCHES = 3000
@@ -115,7 +115,7 @@ def _towards_target(dose: Dose, prepared: Floats, circuit: Circuit, level: Float
     dose.bentonite = dose.bentonite + 0.3 * (CLAY_TARGET / 100.0 * dry - clay)
     missing = VOLATILES_TARGET / 100.0 * dry - prepared[VOLATILES]
     dose.carbon = dose.carbon + 0.3 * missing / own["coal_volatiles"]
-    compact = properties(prepared, level)["compactability"]
+    compact = compactability(prepared, level)
     dose.water = dose.water + 0.5 * (COMPACTABILITY_TARGET - compact) * KG_PER_POINT
 
 
@@ -210,16 +210,15 @@ class _Shift:
 
     def _tell(self, plant: int, hour: int, name: str) -> None:
         """One result reaches the people of one plant."""
-        level = self.drivers[plant].parameters.temper_level
-        true = properties(self.prepared[plant, :, hour], level)[name]
-        value = float(true + self.visits[plant].error(name, hour))
-        recipe = self.recipes[plant]
+        state, recipe = self.prepared[plant, :, hour], self.recipes[plant]
+        error = float(self.visits[plant].error(name, hour))
         if name == "compactability":
-            recipe.compactability_known(value)
+            level = self.drivers[plant].parameters.temper_level
+            recipe.compactability_known(float(compactability(state, level)) + error)
         elif name == "active_clay":
-            recipe.clay_known(value)
+            recipe.clay_known(float(active_clay(state)) + error)
         else:
-            recipe.volatiles_known(value)
+            recipe.volatiles_known(float(volatiles(state)) + error)
         self._set([plant])
 
     def _set(self, plants: Sequence[int] | range) -> None:

@@ -86,8 +86,9 @@ def plan(seed: int, calendar: Calendar, slots: npt.NDArray[np.int64], faults: Se
     bigger = np.array([bool(sets_due(local) - {"hourly", "belt"}) for local in calendar.locals])
     slot = np.arange(hours) * BATCHES_PER_HOUR + minutes * BATCHES_PER_HOUR // 60
     batch = np.searchsorted(slots, slot, side="right") - 1
-    stale = (batch < 0) | (slot - slots[np.maximum(batch, 0)] > 3)
-    batch = np.where(stale | (missed & ~bigger), -1, batch)
+    stale = slot - slots[np.maximum(batch, 0)] > 3
+    # A larger set is never skipped: while the line stands it is taken from the last sand.
+    batch = np.where((stale | missed) & ~bigger, -1, batch)
     luck = stream(seed, "tests").standard_normal((hours, len(NOISE)))
     return Visits(minutes, batch, luck, _offsets(calendar, faults))
 
