@@ -14,7 +14,14 @@ import numpy.typing as npt
 
 from sandlab.plant.calendar import BATCHES_PER_HOUR, Calendar
 from sandlab.plant.faults import Fault
-from sandlab.plant.parameters import CORE_JOB, JOBS, Parameters, drawn
+from sandlab.plant.parameters import (
+    CORE_JOB,
+    JOBS,
+    USUAL_AMBIENT,
+    USUAL_COOLED_MOISTURE,
+    Parameters,
+    drawn,
+)
 
 Floats = npt.NDArray[np.float64]
 STREAMS = (
@@ -87,7 +94,9 @@ def draw(seed: int, calendar: Calendar, faults: Sequence[Fault]) -> Drivers:
         sand_to_metal=metal[slots] * (1.0 - shared) + CORE_JOB.sand_to_metal * shared,
         core_share=core[slots] * (1.0 - shared) + acting["core_job"],
         job=np.where(acting["core_job"] > 0.0, len(JOBS), job[slots]),
-        cooled_moisture=2.1 + wandering(cooler, count, deviation=0.16, memory=60.0) - 0.02 * hot,
+        cooled_moisture=USUAL_COOLED_MOISTURE
+        + wandering(cooler, count, deviation=0.16, memory=60.0)
+        - 0.02 * hot,
         return_extra=wandering(cooler, count, deviation=1.8, memory=60.0) + 0.1 * hot,
         probe=wandering(cooler, count, deviation=0.07, memory=100.0),
         water_bias=acting["water_meter"],
@@ -139,7 +148,7 @@ def _ambient(random: np.random.Generator, calendar: Calendar) -> Floats:
     span = int(calendar.clock_hours[-1]) + 1
     weather = wandering(random, span, deviation=0.7, memory=24.0)
     day = np.array([np.cos(2.0 * np.pi * (local.hour - 15) / 24.0) for local in calendar.locals])
-    return np.asarray(21.0 + 1.0 * day + weather[calendar.clock_hours])
+    return np.asarray(USUAL_AMBIENT + day + weather[calendar.clock_hours])
 
 
 def _jobs(random: np.random.Generator, calendar: Calendar) -> tuple[npt.NDArray[np.int64], Floats, Floats]:

@@ -23,6 +23,9 @@ CORE_MIX = np.array([[0.0], [0.985], [0.0], [0.0], [0.006], [0.004], [0.005]])
 CELLS = 4
 LINE_BATCHES = 25
 
+# C in the hall; % moisture that the cooler holds.
+USUAL_AMBIENT, USUAL_COOLED_MOISTURE = 21.0, 2.1
+
 CLAY_TARGET = 8.0
 VOLATILES_TARGET = 1.4
 COMPACTABILITY_TARGET = 42.0
@@ -73,7 +76,6 @@ class Parameters:
     evaporating_share: float = 0.7
     return_rise: float = 13.0
     pour_heat: float = 42.0
-    return_moisture: float = 2.1
     temper_level: float = 0.78
     bentonite_moisture: float = 0.10
     carbon_moisture: float = 0.03
@@ -82,7 +84,6 @@ class Parameters:
     new_sand_kg: float = 20.0
     new_sand_moisture: float = 0.002
     new_sand_fines: float = 0.003
-    base_ambient: float = 21.0
 
 
 def drawn(random: np.random.Generator) -> Parameters:

@@ -20,6 +20,8 @@ from sandlab.plant.parameters import (
     DRY,
     JOBS,
     NEW_CLAY,
+    USUAL_AMBIENT,
+    USUAL_COOLED_MOISTURE,
     VOLATILES,
     VOLATILES_TARGET,
     Parameters,
@@ -87,7 +89,14 @@ def settle(plants: Sequence[Parameters]) -> tuple[Circuit, list[Recipe]]:
     ones = np.ones(count)
     metal = len(JOBS) / sum(1.0 / job.sand_to_metal for job in JOBS)
     core = sum(job.core_share * job.weight for job in JOBS)
-    around = Surroundings.of(circuit.own, 21.0 * ones, metal * ones, core * ones, 2.1 * ones, 0.0 * ones)
+    around = Surroundings.of(
+        circuit.own,
+        USUAL_AMBIENT * ones,
+        metal * ones,
+        core * ones,
+        USUAL_COOLED_MOISTURE * ones,
+        0.0 * ones,
+    )
     dose = Dose(24.0 * ones, 10.0 * ones, 8.0 * ones, MEAN_ASSAY * ones)
     level = circuit.own["temper_level"]
     seen: dict[str, Floats] = {}

@@ -27,7 +27,8 @@ DAILY = ("active_clay", "volatiles", "loss_on_ignition", "friability", "shatter_
 WEEKLY = ("active_clay", "afs_clay", "grain_fineness_number", "fines")
 
 # Standard deviation of one reported result about the truth of the batch (repeatability and sampling), and how
-# long after sampling it is known, min. Common practice; methylene blue from sand_testing gage studies.
+# long after sampling it is known, min. Common practice; the titration is the noisiest, as published gage
+# studies find (wmu2013).
 NOISE = {
     "compactability": (1.2, 3),
     "moisture": (0.06, 12),
