@@ -16,8 +16,8 @@ from sandlab.lab.opening import DATABASE, Lab, open_lab
 from sandlab.labels import data_folder
 
 MARKER = "about.toml"
-ENGINEER = "MO"
-TECHNICIAN = "JV"
+ENGINEER = "A. Tremayne"
+TECHNICIAN = "M. Oduya"
 
 
 def run(args: Namespace) -> int:

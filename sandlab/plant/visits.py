@@ -24,7 +24,7 @@ HOURLY = (
 BELT = ("return_moisture", "return_temperature")
 SHIFT = ("active_clay", "green_shear_strength", "dry_compression_strength", "wet_tensile_strength")
 DAILY = ("active_clay", "volatiles", "loss_on_ignition", "friability", "shatter_index", "mould_hardness")
-WEEKLY = ("active_clay", "afs_clay", "grain_fineness_number", "fines")
+WEEKLY = ("active_clay", "volatiles", "loss_on_ignition", "afs_clay", "grain_fineness_number", "fines")
 
 # Standard deviation of one reported result about the truth of the batch (repeatability and sampling), and how
 # long after sampling it is known, min. Common practice; the titration is the noisiest, as published gage
