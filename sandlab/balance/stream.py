@@ -57,7 +57,7 @@ class Receipt:
 class BatchMade:
     """One batch as logged.
 
-    added_kg: feeder id -> kg as weighed, water among them; a feeder that is not named is taken as set [kg]
+    added_kg: feeder id -> kg as weighed, water among them; one that is not named fed its present_kg [kg]
     return_sand_kg: moist return sand charged, None for the usual batch [kg]
     probe_moisture, probe_temperature: of the return sand on the belt, None without probes [% of moist], [C]
     """

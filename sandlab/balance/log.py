@@ -1,0 +1,148 @@
+"""What was made, poured and delivered, in the order of the sand's own time, whenever it was told."""
+
+from __future__ import annotations
+
+from bisect import bisect_left, bisect_right, insort
+from dataclasses import dataclass
+
+import numpy as np
+
+from sandlab.balance.batch import dry_mass
+from sandlab.balance.composition import COMPONENTS, Floats
+from sandlab.balance.passage import Charged
+from sandlab.balance.stream import BatchMade, Outlook, PlantModel, Production, Receipt, ResultKnown
+
+Key = tuple[int, str, float, int, bool]
+
+
+@dataclass(frozen=True, slots=True)
+class Way:
+    """What a batch meets behind the muller: sand:metal [kg/kg], core sand per dry prepared sand [kg/kg]."""
+
+    sand_to_metal: float
+    core: float
+
+
+class Log:
+    """Batches, results, jobs and lots of one plant; feeders are those that bring dry mass, in their order."""
+
+    def __init__(self, plant: PlantModel) -> None:
+        self.plant = plant
+        self.feeders = tuple(f for f in plant.feeders if f.material.kind != "water")
+        self.usual_kg = np.array([f.present_kg for f in self.feeders])
+        self.usual_dry_kg = dry_mass(plant.muller.batch_kg, plant.muller.return_moisture)
+        self.default = self.way(plant.loop.sand_to_metal, plant.loop.core_sand_t_per_t)
+        self.batches: list[BatchMade] = []
+        self.at: list[int] = []
+        self.results: list[Key] = []
+        self._jobs: list[tuple[int, int, Way]] = []
+        self._planned: list[tuple[int, int, Way]] = []
+        self._lots: list[tuple[int, Receipt]] = []
+        self._assays: list[tuple[int, Floats, Floats]] = [
+            (
+                0,
+                np.array([f.material.assay_vector for f in self.feeders]),
+                np.array([f.material.dry_share for f in self.feeders]),
+            )
+        ]
+
+    def way(self, sand_to_metal: float, core_t_per_t: float) -> Way:
+        """The way of a job: its core sand joins as far as it stays in the system."""
+        return Way(sand_to_metal, self.plant.loop.core_retention * core_t_per_t / sand_to_metal)
+
+    def index(self, at_us: int) -> int:
+        """The batch that was the last one at a time; the first one for anything before."""
+        return max(0, bisect_right(self.at, at_us) - 1)
+
+    def made(self, batch: BatchMade) -> int:
+        """Take in a batch; one at the same time is replaced. Returns the first batch that changes."""
+        place = bisect_left(self.at, batch.at_us)
+        if place < len(self.at) and self.at[place] == batch.at_us:
+            self.batches[place] = batch
+        else:
+            self.at.insert(place, batch.at_us)
+            self.batches.insert(place, batch)
+        return max(0, place - 1)
+
+    def poured(self, production: Production) -> int:
+        """Take in what was poured. Returns the first batch that changes."""
+        per_t = production.core_sand_t / production.metal_t if production.metal_t > 0.0 else 0.0
+        way = self.way(production.sand_to_metal, per_t)
+        self._jobs = [job for job in self._jobs if job[0] != production.at_us]
+        insort(self._jobs, (production.at_us, production.until_us, way), key=lambda job: job[0])
+        return bisect_left(self.at, production.at_us)
+
+    def planned(self, outlook: Outlook) -> None:
+        """Keep the schedule, for batches whose production is not written down yet."""
+        for job in outlook.jobs:
+            way = self.way(job.sand_to_metal, job.core_sand_t_per_t)
+            self._planned = [old for old in self._planned if old[0] < job.from_us]
+            self._planned.append((job.from_us, job.until_us, way))
+        del self._planned[:-200]
+
+    def received(self, receipt: Receipt) -> int:
+        """Take in a lot. Returns the first batch that changes."""
+        insort(self._lots, (receipt.at_us, receipt), key=lambda lot: lot[0])
+        del self._assays[1:]
+        for at_us, lot in self._lots:
+            assays, dry = self._assays[-1][1].copy(), self._assays[-1][2].copy()
+            for place, feeder in enumerate(self.feeders):
+                if feeder.material.id == lot.material:
+                    for name, value in lot.assay.items():
+                        assays[place, COMPONENTS.index(name)] = value
+                    dry[place] = dry[place] if lot.moisture is None else 1.0 - lot.moisture / 100.0
+            self._assays.append((at_us, assays, dry))
+        return bisect_left(self.at, receipt.at_us)
+
+    def tested(self, result: ResultKnown) -> int:
+        """Take in a result. Returns the first batch that changes."""
+        key = (result.taken_us, result.property, result.value, result.known_us, result.doubtful)
+        insort(self.results, key)
+        return self.index(result.taken_us)
+
+    def results_of(self, index: int) -> list[Key]:
+        """Results of the sand of one batch, by time and name."""
+        first = bisect_left(self.results, (self.at[index],)) if index else 0
+        last = len(self.results)
+        if index + 1 < len(self.at):
+            last = bisect_left(self.results, (self.at[index + 1],))
+        return self.results[first:last]
+
+    def way_at(self, at_us: int) -> Way:
+        """The job of sand made at a time: as poured, else as planned, else the plant's usual one."""
+        for jobs in (self._jobs, self._planned):
+            place = bisect_right(jobs, at_us, key=lambda job: job[0]) - 1
+            if place >= 0 and at_us <= jobs[place][1]:
+                return jobs[place][2]
+        return self.default
+
+    def assays_at(self, at_us: int) -> tuple[Floats, Floats]:
+        """Assays [% of dry] and dry shares of what the feeders hold at a time."""
+        _, assays, dry = self._assays[bisect_right(self._assays, at_us, key=lambda lot: lot[0]) - 1]
+        return assays, dry
+
+    def lots_between(self, after_us: int, until_us: int) -> list[Receipt]:
+        """Lots that began to be fed after one time and not after another."""
+        first = bisect_right(self._lots, after_us, key=lambda lot: lot[0])
+        last = bisect_right(self._lots, until_us, key=lambda lot: lot[0])
+        return [lot for _, lot in self._lots[first:last]]
+
+    def added(self, added_kg: dict[str, float]) -> Floats:
+        """Additions in the order of the feeders [kg as weighed]; one not named is as set at the start."""
+        return np.array(
+            [added_kg.get(f.id, kg) for f, kg in zip(self.feeders, self.usual_kg.tolist(), strict=True)]
+        )
+
+    def charged(self, index: int) -> Charged:
+        """What went into one batch, dry, and where it went."""
+        batch = self.batches[index]
+        assays, dry = self.assays_at(batch.at_us)
+        moist, way = batch.return_sand_kg, self.way_at(batch.at_us)
+        share = self.usual_dry_kg / self.plant.muller.batch_kg
+        return Charged(
+            dry_kg=self.usual_dry_kg if moist is None else moist * share,
+            added_kg=self.added(dict(batch.added_kg)) * dry,
+            assays=assays,
+            sand_to_metal=way.sand_to_metal,
+            core=way.core,
+        )

@@ -1,0 +1,176 @@
+"""A plan of doses put into words: additions with parts, uncertainty, what they rest on, when to hold."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+import numpy as np
+
+from sandlab.balance.answer import Addition, Evidence
+from sandlab.balance.batch import Mix
+from sandlab.balance.composition import COMPONENTS
+from sandlab.balance.doses import Plan
+from sandlab.balance.evidence import age_words, words
+from sandlab.balance.loop import DOUBTFUL_BURN
+from sandlab.balance.parts import misses, parts
+from sandlab.balance.sand_filter import SandFilter, SandState
+from sandlab.balance.stream import HOUR_US, MINUTE_US, Estimated, PlantModel, Recommendation
+from sandlab.balance.wording import change_words, hold_words
+
+REPEAT_H = 12.0  # how long a doubtful result asks for its repeat
+VIEWED_BY = {
+    "active_clay": ("active_clay", "green_compression_strength", "afs_clay"),
+    "volatiles": ("volatiles", "loss_on_ignition"),
+    "fixed_carbon": ("fixed_carbon", "loss_on_ignition"),
+    "inert_fines": ("inert_fines", "afs_clay"),
+}
+
+
+def evidences(
+    sand_filter: SandFilter, state: SandState, at_us: int, estimate: Mapping[str, Estimated]
+) -> dict[str, Evidence]:
+    """For each component what is known of it, its last direct test, and why it is too weak to steer by."""
+    results = sand_filter.log.results
+    targets = {t.property: t for t in sand_filter.plant.targets}
+    found = {}
+    for name in COMPONENTS:
+        seen = [key for key in results if key[1] in VIEWED_BY[name]]
+        direct = [key for key in seen if key[1] == name] or seen
+        last = direct[-1] if direct else None
+        known, target = estimate[name], targets.get(name)
+        weak = ""
+        if not seen:
+            weak = f"no test of {words(name)}"
+        elif target is not None and known.sd > target.tolerance:
+            weak = f"{words(name)} is only known to +/- {1.645 * known.sd:.1f} %"
+        elif target is not None and _doubted(state, name, at_us) and known.sd > 0.5 * target.tolerance:
+            weak = f"the last {words(name)} result is doubtful"
+        age = None if last is None else max(0.0, (at_us - last[0]) / MINUTE_US)
+        found[name] = Evidence(name, known.value, None if last is None else last[2], age, len(direct), weak)
+    return found
+
+
+def _doubted(state: SandState, name: str, at_us: int) -> bool:
+    return any(seen == name and at_us - taken < REPEAT_H * HOUR_US for taken, seen, _, _ in state.doubts)
+
+
+def recommendation(
+    sand_filter: SandFilter,
+    state: SandState,
+    found: Mapping[str, Evidence],
+    plan: Plan,
+    at_us: int,
+    returned: Mapping[str, Estimated],
+) -> Recommendation:
+    """The plan as an answer."""
+    batch = sand_filter.mixed(plan.ahead.mean, plan.charged, plan.sand.composition)
+    mix = Mix(np.asarray(plan.charged.dry_kg + plan.charged.added_kg.sum()), batch.composition)
+    additions = tuple(
+        Addition(
+            feeder=dose.feeder.id,
+            material=dose.feeder.material.id,
+            kind=dose.feeder.material.kind,
+            kg=dose.kg,
+            change_kg=round(dose.kg - present, 9),
+            ideal_kg=dose.ideal_kg,
+            parts=parts(dose, plan.doses, plan.sand, mix),
+            binds=dose.binds,
+            held=bool(dose.held),
+        )
+        for dose, present in zip(plan.doses, plan.present_kg.tolist(), strict=True)
+    )
+    hold = hold_words({dose.feeder.id: dose.held for dose in plan.doses})
+    _, sds = sand_filter.prepared(plan.ahead, plan.charged)
+    return Recommendation(
+        at_us=at_us,
+        additions=additions,
+        sd_kg=_sd_kg(plan, sds.tolist()),
+        prepared={
+            name: Estimated(value, sd)
+            for name, value, sd in zip(COMPONENTS, batch.composition.tolist(), sds.tolist(), strict=True)
+        },
+        returned=returned,
+        misses=misses(plan.doses, plan.sand, mix, found),
+        rests_on=tuple(found.values()),
+        flags=_flags(sand_filter, state, plan, at_us),
+        void_if=_void(sand_filter.plant),
+        reason=_reason(sand_filter, at_us, additions, plan, found),
+        hold=bool(hold),
+        hold_reason=hold,
+    )
+
+
+def _sd_kg(plan: Plan, sds: Sequence[float]) -> dict[str, float]:
+    """Each addition's sd: what is not known of its component, over what one kg of it brings."""
+    spread = {}
+    for dose in plan.doses:
+        if dose.steers is None:
+            continue
+        place = COMPONENTS.index(dose.steers)
+        per_kg = dose.feeder.material.dry_share * float(dose.feeder.material.assay_vector[place])
+        spread[dose.feeder.id] = plan.sand.dry_kg * sds[place] / per_kg
+    return spread
+
+
+def _flags(sand_filter: SandFilter, state: SandState, plan: Plan, at_us: int) -> tuple[str, ...]:
+    flags = [
+        f"{words(name)} {value:.3g} taken {age_words((at_us - taken) / MINUTE_US)} ago lies "
+        f"{abs(off):.1f} sd from what was expected: repeat the test"
+        for taken, name, value, off in state.doubts
+        if at_us - taken < REPEAT_H * HOUR_US
+    ]
+    mean = plan.ahead.mean
+    burnt = sand_filter.passage.burnt(
+        plan.charged.sand_to_metal,
+        float(mean[sand_filter.clay_wear]),
+        float(mean[sand_filter.carbon_wear]),
+    )
+    if max(burnt) > DOUBTFUL_BURN:
+        flags.append("more than half of a component burns in one cycle: check wear factor and sand:metal")
+    arriving = mean[sand_filter.feed] + mean[sand_filter.lot]
+    for place, feeder in enumerate(sand_filter.log.feeders):
+        row = np.zeros(sand_filter.size)
+        row[sand_filter.feed.start + place] = row[sand_filter.lot.start + place] = 1.0
+        sd = plan.ahead.of(row)
+        if abs(arriving[place]) > max(2.0 * sd, 0.08):
+            flags.append(
+                f"{feeder.id} seems to bring {100.0 * arriving[place]:+.0f} % "
+                f"(+/- {164.5 * sd:.0f}) of what is logged: weigh it out, ask for its assay"
+            )
+    return tuple(flags)
+
+
+def _void(plant: PlantModel) -> tuple[str, ...]:
+    lots = [f.material.id for f in plant.feeders if f.material.kind in ("clay", "carbon", "premix")]
+    return (
+        "a newer test of a steered property",
+        "another job than planned: other sand:metal or core sand",
+        f"a new lot of {', '.join(lots)}" if lots else "a new lot of any material",
+        f"after {plant.interval_h:g} h",
+    )
+
+
+def _reason(
+    sand_filter: SandFilter,
+    at_us: int,
+    additions: Sequence[Addition],
+    plan: Plan,
+    found: Mapping[str, Evidence],
+) -> str:
+    """One sentence: what is known of each steered component, and what follows; a fresh lot is named."""
+    clauses = []
+    steers = {dose.feeder.id: dose.steers for dose in plan.doses}
+    for target in plan.sand.targets:
+        moved = [change_words(a) for a in additions if steers[a.feeder] == target.property]
+        if not moved:
+            continue
+        known = found[target.property]
+        age = "never tested" if known.age_min is None else f"last test {age_words(known.age_min)} ago"
+        label = f"{words(target.property)} {known.value:.2f} %"
+        clauses.append(f"{label} ({age}) against {target.target:g} %: {', '.join(moved)}")
+    day_us = 24 * HOUR_US
+    for lot in sand_filter.log.lots_between(at_us - day_us, at_us):
+        assay = ", ".join(f"{words(name)} {value:g} %" for name, value in lot.assay.items())
+        clauses.append(f"new lot {lot.lot} of {lot.material}{': ' + assay if assay else ', no assay'}")
+    text = "; ".join(clauses) or "nothing is steered"
+    return f"{text[0].upper()}{text[1:]}."

@@ -1,0 +1,144 @@
+"""The controller that learns its plant: takes in events, gives water for each batch and doses when asked."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import numpy as np
+
+from sandlab.balance.composition import COMPONENTS, Floats
+from sandlab.balance.doses import charge, plan
+from sandlab.balance.events import check_event, check_plant
+from sandlab.balance.kalman import Gaussian
+from sandlab.balance.log import Log
+from sandlab.balance.passage import Charged
+from sandlab.balance.recommendation import evidences, recommendation
+from sandlab.balance.replay import Replay
+from sandlab.balance.sand_filter import SandFilter, SandState, Spread
+from sandlab.balance.stream import (
+    BatchMade,
+    Estimated,
+    Event,
+    Outlook,
+    PlantModel,
+    ProbeReading,
+    Production,
+    Receipt,
+    Recommendation,
+    ResultKnown,
+)
+from sandlab.balance.water_filter import Wander
+from sandlab.balance.watering import Water, Watering
+
+_DEFAULT_SPREAD, _DEFAULT_WANDER = Spread(), Wander()
+
+
+class Recommender:
+    """A Controller; the same events and calls in the same order give the same answers, to the last bit.
+
+    Impossible events raise InputError and change nothing: the last recommendation stays in force.
+    """
+
+    def __init__(
+        self, plant: PlantModel, *, spread: Spread = _DEFAULT_SPREAD, wander: Wander = _DEFAULT_WANDER
+    ) -> None:
+        check_plant(plant)
+        self.plant, self.log = plant, Log(plant)
+        self.sand_filter = SandFilter(plant, self.log, spread)
+        self._sand = Replay(self.sand_filter.start(), self.sand_filter.measure, self.sand_filter.step)
+        self._watering = Watering(plant, self.log, wander)
+        self._returned = self.sand_filter.start().gaussian.mean[self.sand_filter.returned]
+        self._set_kg, self._set_us = self.log.usual_kg, 0
+        self.last: Recommendation | None = None
+
+    def note(self, event: Event) -> None:
+        """Take in what has become known; late events are put where they belong."""
+        check_event(event, self.plant, self.log)
+        if isinstance(event, BatchMade):
+            self._disturb(self.log.made(event))
+            self._watering.made(event, self._returned)
+        elif isinstance(event, ResultKnown):
+            index = self.log.tested(event)
+            if self.log.at:
+                self._sand.disturb(index)
+            self._watering.tested(event)
+        elif isinstance(event, Production):
+            self._sand.disturb(self.log.poured(event))
+        elif isinstance(event, Receipt):
+            self._sand.disturb(max(0, self.log.received(event) - 1))
+        elif isinstance(event, ProbeReading):
+            self._watering.probed(event)
+
+    def _disturb(self, index: int) -> None:
+        self._sand.disturb(index)
+        self._watering.disturb(index)
+
+    def water(
+        self,
+        at_us: int,
+        probe_moisture: float | None,
+        probe_temperature: float | None,
+        added_kg: Mapping[str, float],
+    ) -> float:
+        """Water for the batch about to be made [kg], within the feeder's limits and resolution."""
+        batch = BatchMade(at_us, added_kg, None, probe_moisture, probe_temperature)
+        return self.watered(batch).kg
+
+    def watered(self, batch: BatchMade) -> Water:
+        """The same with the moisture it aims at and how sure it is."""
+        return self._watering.water(batch, self._returned)
+
+    def recommend(self, at_us: int, outlook: Outlook) -> Recommendation:
+        """Settings of clay, carbon, premix and new sand from now until they may change again."""
+        self.log.planned(outlook)
+        state, ahead = self._now()
+        present = self._present()
+        known = self._estimated(ahead, self._charge(at_us, present))
+        found = evidences(self.sand_filter, state, at_us, known)
+        plans = plan(self.sand_filter, ahead, at_us, present, targets=self.plant.targets, found=found)
+        self._returned = ahead.mean[self.sand_filter.returned]
+        self._set_kg = np.array([dose.kg for dose in plans.doses])
+        self._set_us = at_us
+        returned = self._returned_sand(ahead)
+        self.last = recommendation(self.sand_filter, state, found, plans, at_us, returned)
+        return self.last
+
+    def prepared(self, at_us: int) -> dict[str, Estimated]:
+        """Prepared sand of a batch made now at the present settings: component -> % of dry."""
+        _, ahead = self._now()
+        return self._estimated(ahead, self._charge(at_us, self._present()))
+
+    def returned(self) -> dict[str, Estimated]:
+        """Return sand at the muller now: component -> % of dry."""
+        return self._returned_sand(self._now()[1])
+
+    def _now(self) -> tuple[SandState, Gaussian]:
+        """The filter after the last batch's results, and before the next batch."""
+        if not self.log.at:
+            start = self.sand_filter.start()
+            return start, start.gaussian
+        index = len(self.log.at) - 1
+        state = self._sand.at(index)
+        return state, self.sand_filter.step(state, index).gaussian
+
+    def _present(self) -> Floats:
+        """What is set now: the last recommendation, unless batches since then were logged otherwise."""
+        if not self.log.at or self.log.at[-1] < self._set_us:
+            return self._set_kg
+        logged = self.log.added(dict(self.log.batches[-1].added_kg))
+        steps = np.array([feeder.resolution_kg for feeder in self.log.feeders])
+        return np.where(np.abs(logged - self._set_kg) > 1.5 * steps, logged, self._set_kg)
+
+    def _charge(self, at_us: int, kg: Floats) -> Charged:
+        return charge(self.sand_filter, at_us, kg)
+
+    def _estimated(self, ahead: Gaussian, charged: Charged) -> dict[str, Estimated]:
+        values, sds = self.sand_filter.prepared(ahead, charged)
+        pairs = zip(values.tolist(), sds.tolist(), strict=True)
+        return {name: Estimated(*pair) for name, pair in zip(COMPONENTS, pairs, strict=True)}
+
+    def _returned_sand(self, ahead: Gaussian) -> dict[str, Estimated]:
+        place = self.sand_filter.returned
+        sds = np.sqrt(np.maximum(np.diag(ahead.covariance)[place], 0.0)).tolist()
+        pairs = zip(ahead.mean[place].tolist(), sds, strict=True)
+        return {name: Estimated(*pair) for name, pair in zip(COMPONENTS, pairs, strict=True)}

@@ -1,0 +1,78 @@
+"""Each kind of test as a view of the prepared sand: what it should show, and how far it may be off."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from math import exp, sqrt
+
+import numpy as np
+
+from sandlab.balance.composition import COMPONENTS, Floats
+from sandlab.balance.stream import PlantModel
+
+KPA_PER_PSI = 6.894757
+LOSS_SD = 0.05  # % that the clay's bound water leaves uncertain in a loss on ignition
+WASHED_CARBON, WASHED_SD = 0.5, 0.15  # share of volatiles and fixed carbon in the AFS fines; common practice
+DOUBTFUL_FACTOR = 4.0  # variance of a result that somebody doubts: it counts for a quarter
+BOND_EXTRA = 1.3  # strength has more on its mind than clay and compactability
+
+
+@dataclass(frozen=True, slots=True)
+class View:
+    """One result: value, variance of its noise, and how prepared sand shows in it.
+
+    weights: by component, shape (4,); `bond` True when the view is the working bond over exp(state)
+    """
+
+    taken_us: int
+    property: str
+    value: float
+    variance: float
+    weights: Floats
+    bond: bool = False
+
+    def expected(self, prepared: Floats, bond: float) -> tuple[float, Floats, float]:
+        """Expected value and its derivatives by prepared sand and by the bond state."""
+        value = float(self.weights @ prepared)
+        if not self.bond:
+            return value, self.weights, 0.0
+        ratio = exp(bond)
+        return ratio * value, ratio * self.weights, ratio * value
+
+
+def views(results: Sequence[tuple[int, str, float, int, bool]], plant: PlantModel) -> Iterator[View]:
+    """The views that the results of one batch's sand give, in the order of the results."""
+    loose = {(taken, name): value for taken, name, value, _, _ in results}
+    bound = plant.loop.bound_water
+    linear = {
+        "loss_on_ignition": (np.array([bound, 1.0, 1.0, 0.0]), LOSS_SD),
+        "afs_clay": (np.array([1.0, WASHED_CARBON, WASHED_CARBON, 1.0]), WASHED_SD),
+    } | {name: (np.eye(len(COMPONENTS))[place], 0.0) for place, name in enumerate(COMPONENTS)}
+    for taken, name, value, _, doubtful in results:
+        lab = plant.lab(name)
+        if lab is None:
+            continue
+        factor = DOUBTFUL_FACTOR if doubtful else 1.0
+        if name in linear:
+            weights, extra = linear[name]
+            yield View(taken, name, value, factor * (lab.sd**2 + extra**2), weights)
+        elif name == "green_compression_strength":
+            yield _bond(plant, taken, value, loose.get((taken, "compactability")), factor)
+
+
+def _bond(
+    plant: PlantModel, taken: int, strength: float, compactability: float | None, factor: float
+) -> View:
+    """Working bond 15.29 GCS / (132.1 - CB), GCS in psi (ICRI report 610), as a view of active clay."""
+    compact, lab = plant.lab("compactability"), plant.lab("green_compression_strength")
+    spread = compact.sd if compact else 1.2
+    if compactability is None:
+        compactability = next(t.target for t in plant.targets if t.property == "compactability")
+        spread = sqrt(spread**2 + 9.0)
+    room = 132.1 - compactability
+    value = 15.29 * strength / KPA_PER_PSI / room
+    relative = ((lab.sd if lab else 5.0) / strength) ** 2 + (spread / room) ** 2
+    variance = factor * BOND_EXTRA**2 * value**2 * relative
+    weights = np.array([1.0, 0.0, 0.0, 0.0])
+    return View(taken, "green_compression_strength", value, variance, weights, bond=True)

@@ -1,0 +1,166 @@
+"""Water batch by batch: what the balance knows before the batch, and what the tests have taught."""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+from dataclasses import dataclass, replace
+
+from sandlab.balance.additions import limits, settable
+from sandlab.balance.composition import Floats, mapping
+from sandlab.balance.log import Log
+from sandlab.balance.muller_charge import WaterBalance, water_balance
+from sandlab.balance.replay import Replay
+from sandlab.balance.stream import HOUR_US, BatchMade, PlantModel, ProbeReading, ResultKnown
+from sandlab.balance.temper import DemandFit, fitted_demand, moisture_demand
+from sandlab.balance.water_filter import Made, Wander, WaterFilter, WaterState
+
+STOP_H = 1.0  # a longer gap makes a stratum of the batches after it
+FIRST_BATCHES = 12  # that the stratum fades over
+PROBE_H = 0.5  # how long a reading between batches stands in for one with the batch
+TESTED_H = 8.0  # how long a lab's return temperature stands in for a probe
+OFFSET_WEIGHT = 0.2  # of one discharge temperature in the offset from eta
+# Moisture per 1 % of clay, of volatiles and fixed carbon, of fines, where a plant has no fit of its own.
+PER_CLAY, PER_CARBON, PER_FINES = 0.30, 0.14, 0.12
+
+
+@dataclass(frozen=True, slots=True)
+class Water:
+    """One batch's water: kg as set, the moisture it aims at and its sd, the compactability's sd."""
+
+    kg: float
+    ideal_kg: float
+    moisture: float
+    moisture_sd: float
+    compactability_sd: float
+
+
+class Watering:
+    """The water filter with the batches' charges; made for one plant and its log."""
+
+    def __init__(self, plant: PlantModel, log: Log, wander: Wander) -> None:
+        self.plant, self.log = plant, log
+        self.filter = WaterFilter(plant, log, wander)
+        self._replay: Replay[WaterState] = Replay(self.filter.start(), self.filter.measure, self.filter.step)
+        self.feeder = next(f for f in plant.feeders if f.material.kind == "water")
+        self._fit = plant.demand or self._published()
+        self._probe: ProbeReading | None = None
+        self._tested: ResultKnown | None = None
+        self._offset = 0.0
+        self._discharges: dict[int, float] = {}
+
+    def _published(self) -> DemandFit:
+        """The published level at the target, with usual shares of what drinks water around it."""
+        targets = {t.property: t.target for t in self.plant.targets}
+        clay = targets.get("active_clay", 8.0)
+        level = moisture_demand({"active_clay": clay}, targets["compactability"]).value
+        carbon, fines = targets.get("volatiles", 1.4) + 2.0, targets.get("inert_fines", 3.0)
+        constant = level - PER_CLAY * clay - PER_CARBON * carbon - PER_FINES * fines
+        return DemandFit(constant, PER_CLAY, PER_FINES, PER_CARBON, compactability=targets["compactability"])
+
+    @property
+    def state(self) -> WaterState:
+        """The filter at the last batch."""
+        return self._replay.at(max(0, len(self.log.at) - 1)) if self.log.at else self.filter.start()
+
+    def probed(self, reading: ProbeReading) -> None:
+        """Keep a reading for the batches that bring none."""
+        self._probe = reading
+
+    def tested(self, result: ResultKnown) -> None:
+        """A result that may concern the water."""
+        if result.property in ("compactability", "moisture", "return_moisture") and self.log.at:
+            self._replay.disturb(self.log.index(result.taken_us))
+        elif result.property == "return_temperature":
+            self._tested = result
+        elif result.property == "sand_temperature" and self.log.at:
+            estimate = self._discharges.get(self.log.at[self.log.index(result.taken_us)])
+            if estimate is not None and not result.doubtful:
+                self._offset += OFFSET_WEIGHT * (result.value - estimate - self._offset)
+
+    def disturb(self, index: int) -> None:
+        """Batches from this one on have changed."""
+        self._replay.disturb(index)
+
+    def made(self, batch: BatchMade, returned: Floats) -> None:
+        """Keep what the filter needs of a batch that was made."""
+        batch, probed = self._with_probe(batch)
+        balance, discharge = self._balance(batch)
+        added = dict(batch.added_kg)
+        self._discharges[batch.at_us] = discharge
+        self.filter.made[batch.at_us] = Made(
+            moisture=balance.moisture(added.get(self.feeder.id, self.feeder.present_kg)),
+            demand=self._demand(batch, returned, balance.discharge),
+            assumed=batch.probe_moisture or 0.0,
+            first=self._first(batch.at_us),
+            probed=probed,
+        )
+
+    def water(self, batch: BatchMade, returned: Floats) -> Water:
+        """Water for a batch about to be made, in closed form."""
+        batch, probed = self._with_probe(batch)
+        balance, _ = self._balance(batch)
+        state, present = self.state, self.feeder.present_kg
+        if self.log.at:
+            hours = max(0.0, (batch.at_us - self.log.at[-1]) / HOUR_US)
+            state = self.filter.later(state, hours, probed=probed)
+            present = self.log.batches[-1].added_kg.get(self.feeder.id, present)
+        demand = self._demand(batch, returned, balance.discharge)
+        moisture, sd = self.filter.wanted(state, demand, self._first(batch.at_us))
+        ideal = balance.water_for(min(max(moisture, 0.1), 15.0))
+        feeder = replace(self.feeder, present_kg=present)
+        bounds = limits(feeder)
+        kg = settable(feeder, min(max(ideal, bounds.low), bounds.high))
+        return Water(kg, ideal, moisture, sd, sd * float(state.gaussian.mean[-1]))
+
+    def _with_probe(self, batch: BatchMade) -> tuple[BatchMade, bool]:
+        """The batch with return moisture and temperature: its own, a late reading's, a test's, the usual."""
+        moisture, temperature = batch.probe_moisture, batch.probe_temperature
+        probe = self._probe
+        if probe is not None and 0 <= batch.at_us - probe.at_us <= PROBE_H * HOUR_US:
+            moisture = probe.moisture if moisture is None else moisture
+            temperature = probe.temperature if temperature is None else temperature
+        tested = self._tested
+        recent = tested is not None and batch.at_us - tested.taken_us <= TESTED_H * HOUR_US
+        if temperature is None and tested is not None and recent:
+            temperature = tested.value
+        muller = self.plant.muller
+        complete = replace(
+            batch,
+            probe_moisture=muller.return_moisture if moisture is None else moisture,
+            probe_temperature=muller.return_temperature if temperature is None else temperature,
+        )
+        return complete, moisture is not None
+
+    def _balance(self, batch: BatchMade) -> tuple[WaterBalance, float]:
+        """The charge, and its discharge temperature by eta alone."""
+        muller = self.plant.muller
+        kg = self.log.added(dict(batch.added_kg)).tolist()
+        balance = water_balance(
+            muller,
+            batch.return_sand_kg or muller.batch_kg,
+            batch.probe_moisture or 0.0,
+            batch.probe_temperature or muller.return_temperature,
+            list(zip(self.log.feeders, kg, strict=True)),
+            discharge_offset=self._offset,
+            water_temperature=self.feeder.material.temperature,
+        )
+        return balance, balance.discharge - self._offset
+
+    def _demand(self, batch: BatchMade, returned: Floats, discharge: float) -> float:
+        """Moisture demand of the batch by its composition, at the target compactability."""
+        assays, dry = self.log.assays_at(batch.at_us)
+        kg = self.log.added(dict(batch.added_kg)) * dry
+        total = self.log.usual_dry_kg + float(kg.sum())
+        composition = (self.log.usual_dry_kg * returned + kg @ assays) / total
+        level = fitted_demand(self._fit, mapping(composition), discharge)
+        return level + (self.filter.target - self._fit.compactability) / self.plant.slope
+
+    def _first(self, at_us: int) -> float:
+        """1 for the first batch after a stop, falling to 0."""
+        at = self.log.at
+        place = bisect_left(at, at_us)
+        times = [*at[max(0, place - FIRST_BATCHES) : place], at_us]
+        for back in range(1, len(times)):
+            if times[-back] - times[-back - 1] > STOP_H * HOUR_US:
+                return 1.0 - (back - 1) / FIRST_BATCHES
+        return 0.0
