@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable
+from contextlib import suppress
 from datetime import UTC, datetime, tzinfo
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar
 
+from textual import events
 from textual.app import App
 from textual.binding import Binding, BindingType
 
@@ -29,7 +31,6 @@ class SandlabApp(App[int]):
 
     CSS_PATH = "sandlab.tcss"
     ENABLE_COMMAND_PALETTE = False
-    MODES = {"tests": TestsScreen}
     DEFAULT_MODE = "tests"
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding(
@@ -71,16 +72,46 @@ class SandlabApp(App[int]):
         self.asked_start = start
         self.warm = warm
         self._clock = clock
+        self.early: list[events.Key] | None = []
         self._others_ready = False
 
     def get_theme_variable_defaults(self) -> dict[str, str]:
         """The colours by role, for themes that do not name them."""
         return NIGHT
 
+    def get_default_screen(self) -> TestsScreen:
+        """The first screen; the table of modes would read all styles twice."""
+        return TestsScreen()
+
+    async def on_event(self, event: events.Event) -> None:
+        """Keys typed before a field can take them wait for it."""
+        if isinstance(event, events.Key) and self.early is not None and not event.is_forwarded:
+            self.early.append(event)
+        else:
+            await super().on_event(event)
+
     def on_ready(self) -> None:
         """The first frame is up: now the rest may be loaded."""
         self.set_class(self.glyphs != "full", "-plain")
         self.call_after_refresh(self.begin)
+
+    def hand_over(self) -> None:
+        """A field has the focus: give it what was typed so far."""
+        early, self.early = self.early or [], None
+        for key in early:
+            self.post_message(key.copy())
+
+    def _fatal_error(self) -> None:
+        """A fault of the program itself: say it in words, and keep the details in a file."""
+        import traceback
+
+        path = self.desk.folder / "fault.txt"
+        with suppress(OSError):
+            path.write_text(traceback.format_exc(), encoding="utf-8")
+        self.panic(
+            "sandlab stopped because of a fault of its own; everything saved is kept. Start it again, and "
+            f"give {path} to whoever looks after it."
+        )
 
     def begin(self) -> None:
         """Start the lab's thread and fetch what is due."""
@@ -144,6 +175,7 @@ class SandlabApp(App[int]):
 
     def _add_others(self, _done: bool, mode: str = "") -> None:
         if not self._others_ready:
+            self.add_mode("tests", TestsScreen)
             from sandlab.screens.charts_screen import ChartsScreen
             from sandlab.screens.muller_screen import MullerScreen
 

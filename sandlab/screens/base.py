@@ -160,13 +160,15 @@ class LabScreen(Screen[None]):
     DECIDES: ClassVar[str] = ""
     """What a person decides here, as the list of keys says it."""
 
+    # Both are made when first needed: every widget of the first frame costs time.
+    _message: Static | None = None
+    _small: Static | None = None
+
     def compose(self) -> ComposeResult:
         """The bar above, the screen's own content, the keys below."""
         yield TopBar(id="top")
         yield from self.content()
-        yield Static("", id="message")
         yield KeyLine(id="keys")
-        yield Static("", id="small")
 
     def content(self) -> ComposeResult:
         """What stands between the bars."""
@@ -181,9 +183,12 @@ class LabScreen(Screen[None]):
 
     def say(self, words: str) -> None:
         """One line above the keys; empty words take it away."""
-        line = self.query_one("#message", Static)
-        line.update(words)
-        line.display = bool(words)
+        if self._message is None and words:
+            self._message = Static(id="message")
+            self.mount(self._message, before="#keys")
+        if self._message is not None:
+            self._message.update(words)
+            self._message.display = bool(words)
 
     def on_screen_resume(self) -> None:
         """Show what happened while another screen was up."""
@@ -199,10 +204,14 @@ class LabScreen(Screen[None]):
         self.set_class(event.size.height >= 36, "-tall")
         if small:
             has = f"{event.size.width}x{event.size.height}"
-            self.query_one("#small", Static).update(
+            words = (
                 f"This window has {has} characters; sandlab needs {LEAST_COLUMNS}x{LEAST_ROWS}.\n"
                 "Make it larger, or make the letters smaller. Nothing typed is lost."
             )
+            if self._small is None:
+                self._small = Static(id="small")
+                self.mount(self._small)
+            self._small.update(words)
 
 
 def ago(moment: datetime | None, now: datetime) -> str:

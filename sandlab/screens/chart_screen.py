@@ -29,6 +29,7 @@ SPANS = (40, 60, 120, 250, 500, 1000, 2500)
 class ChartScreen(LabScreen):
     """A chart with a cursor."""
 
+    CSS_PATH = "charts.tcss"
     DECIDES = "You decide: has the process moved, since when, and what was done then?"
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("escape", "back", "Overview"),

@@ -17,8 +17,8 @@ from sandlab.lab.facts import OverviewFacts, PropertyFacts
 from sandlab.screens.base import LabScreen, Part, ago, state_parts, station, styled
 from sandlab.screens.cells import PickList
 from sandlab.screens.chart_screen import ChartScreen, note_event
-from sandlab.screens.fields import role_style
 from sandlab.screens.glance import Glance
+from sandlab.screens.look import role_style
 
 STATE_WIDTH, NAME_WIDTH, VALUE_WIDTH, AGE_WIDTH = 23, 26, 13, 9
 
@@ -26,6 +26,7 @@ STATE_WIDTH, NAME_WIDTH, VALUE_WIDTH, AGE_WIDTH = 23, 26, 13, 9
 class ChartsScreen(LabScreen):
     """A line per property; Enter opens its chart. On tall screens the chart under the cursor stands below."""
 
+    CSS_PATH = "charts.tcss"
     DECIDES = "You decide: which property needs a look now?"
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("f7", "note", "Add event", tooltip="Note on the time line: what was done or happened"),

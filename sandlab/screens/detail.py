@@ -6,13 +6,13 @@ from textual.content import Content
 
 from sandlab.quantities import format_number
 from sandlab.screens.base import LabScreen, Part, station, styled
-from sandlab.screens.fields import FieldRow
+from sandlab.screens.fields import Field
 from sandlab.screens.form import SetForm
 
 
-def detail_words(screen: LabScreen, row: FieldRow | None, form: SetForm) -> Content:
+def detail_words(screen: LabScreen, field: Field | None, form: SetForm) -> Content:
     """Four lines about the focused stop of the form."""
-    if row is None:
+    if field is None:
         if screen.focused is form.save_line:
             return styled(
                 "Enter saves the sample as taken now. Up goes back to the fields.\n",
@@ -22,20 +22,22 @@ def detail_words(screen: LabScreen, row: FieldRow | None, form: SetForm) -> Cont
             "Taken at: 14:05, or 2026-03-04 14:05 for another day; blank means now.\n",
             ("Note: anything the next shift should know about this sample.", "$muted"),
         )
-    if row.facts is None:
-        return styled((row.label.label, "bold"), "\n", ("Judged as soon as the records are open.", "$muted"))
-    return styled(*_said(row), "\n", *_expected(screen, row), *_scale(screen, row), *_before(row))
+    if field.facts is None:
+        return styled(
+            (field.label.label, "bold"), "\n", ("Judged as soon as the records are open.", "$muted")
+        )
+    return styled(*_said(field), "\n", *_expected(screen, field), *_scale(screen, field), *_before(field))
 
 
-def _said(row: FieldRow) -> list[Part | str]:
-    words = row.judgement.words if row.judgement else ""
-    if row.judgement is None or row.judgement.state == "not_measured":
+def _said(field: Field) -> list[Part | str]:
+    words = field.judgement.words if field.judgement else ""
+    if field.judgement is None or field.judgement.state == "not_measured":
         words = "type the value; Enter alone means not measured"
-    return [(f"{row.label.label}: ", "bold"), words]
+    return [(f"{field.label.label}: ", "bold"), words]
 
 
-def _expected(screen: LabScreen, row: FieldRow) -> list[Part | str]:
-    facts, mark = row.facts, station(screen).mark
+def _expected(screen: LabScreen, field: Field) -> list[Part | str]:
+    facts, mark = field.facts, station(screen).mark
     if facts is None or facts.target is None:
         return [("no target is set for it", "$muted"), "\n"]
 
@@ -50,18 +52,16 @@ def _expected(screen: LabScreen, row: FieldRow) -> list[Part | str]:
     return [f"{', '.join(parts)} {facts.unit}".rstrip(), "\n"]
 
 
-def _scale(screen: LabScreen, row: FieldRow) -> list[Part | str]:
-    if row.facts is None or row.facts.target is None:
+def _scale(screen: LabScreen, field: Field) -> list[Part | str]:
+    if field.facts is None or field.facts.target is None:
         return []
-    return [*row.scale(min(78, screen.size.width - 4)), "\n"]
+    return [*field.scale(min(78, screen.size.width - 4)), "\n"]
 
 
-def _before(row: FieldRow) -> list[Part | str]:
-    if row.facts is None or row.facts.last_at is None:
+def _before(field: Field) -> list[Part | str]:
+    if field.facts is None or field.facts.last_at is None:
         return [("never tested here before", "$muted")]
     parts: list[Part | str] = [
-        (f"{row.last_words()} {row.facts.unit}".rstrip() + f", {row.last_age()}", "$muted")
+        (f"{field.last_words()} {field.facts.unit}".rstrip() + f", {field.last_age()}", "$muted")
     ]
-    if row.readings is not None:
-        parts.append("   from readings")
     return parts

@@ -9,15 +9,18 @@ from typing import TYPE_CHECKING, ClassVar
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Horizontal, Vertical
+from textual.content import Content
 from textual.message import Message
 from textual.widget import Widget
 from textual.widgets import Static
 
 from sandlab.errors import impossible
 from sandlab.labels import FieldLabel
-from sandlab.screens.fields import FieldRow, StopInput
+from sandlab.screens.fields import Field
 
 if TYPE_CHECKING:
+    from textual.widgets import Input
+
     from sandlab.lab.entry import Entry
     from sandlab.lab.facts import FieldFacts
 
@@ -34,77 +37,102 @@ class SaveLine(Static, can_focus=True):
         """Ask for the sample to be saved."""
         self.post_message(self.Chosen())
 
-    def count(self, filled: int) -> None:
-        """Say what Enter would save."""
-        words = (
-            "nothing typed yet" if not filled else f"Enter saves {filled} value{'s' if filled > 1 else ''}"
-        )
-        self.update(f"  {words}")
-
 
 class SetForm(Vertical):
-    """One test set, or every property for a sample outside the schedule."""
+    """One test set, or every property for a sample outside the schedule.
+
+    Names, number fields and verdicts stand in three columns, so that the first frame has few widgets to
+    style; the time and the note are added after it.
+    """
 
     def __init__(self, test_set: str, title: str, labels: Sequence[FieldLabel], *, point: str = "") -> None:
         super().__init__(id=f"set-{test_set}", classes="set")
         self.test_set = test_set
         self.title = title
         self.point = point
-        self.rows = [FieldRow(label) for label in labels]
+        self.fields = [Field(label) for label in labels]
+        self.verdicts = Static(id="verdicts")
         self.save_line = SaveLine(id="save")
-        self.taken = StopInput(restrict=r"[\d:\- ]{0,16}", placeholder="now", compact=True, id="taken")
-        self.note = StopInput(max_length=200, compact=True, id="note")
+        self.extras: tuple[Input, Input] | None = None
 
     def compose(self) -> ComposeResult:
-        """The fields in the set's order, then the save line, then what is rarely needed."""
-        yield from self.rows
+        """The fields in the set's order, then the save line."""
+        with Horizontal(id="fields"):
+            yield Static(Content("\n".join(field.label.label for field in self.fields)), id="names")
+            yield Vertical(*(field.input for field in self.fields), id="inputs")
+            yield self.verdicts
         yield self.save_line
-        with Horizontal(id="extras"):
-            yield Static("Taken at", classes="name")
-            yield self.taken
-            yield Static(" Note ", id="note-name")
-            yield self.note
 
     def on_mount(self) -> None:
-        """Say what is to be saved."""
-        self.count()
+        """Units at once, judgements later."""
+        self.show()
+
+    def add_extras(self) -> None:
+        """The line that is rarely needed."""
+        if self.extras is None:
+            from sandlab.screens.text_field import TextField
+
+            taken = TextField(restrict=r"[\d:\- ]{0,16}", placeholder="now", id="taken")
+            note = TextField(max_length=200, id="note")
+            names = Static("Taken at", id="taken-name"), Static(" Note ", id="note-name")
+            self.mount(Horizontal(names[0], taken, names[1], note, id="extras"))
+            self.extras = taken, note
 
     def know(self, point: str, title: str, fields: Sequence[FieldFacts]) -> None:
         """Take the expectations; typed texts stay."""
         self.point, self.title = point, title
         known = {facts.property: facts for facts in fields}
-        for row in self.rows:
-            if row.label.property in known:
-                row.know(known[row.label.property])
+        for field in self.fields:
+            if field.label.property in known:
+                field.know(known[field.label.property])
+        self.add_extras()
+        self.show()
+
+    def show(self) -> None:
+        """Write every verdict, and what Enter would save."""
+        width = self.verdicts.size.width
+        self.verdicts.update(Content("\n").join(field.line(width) for field in self.fields))
+        filled = self.filled()
+        words = f"Enter saves {filled} value{'s' if filled > 1 else ''}" if filled else "nothing typed yet"
+        self.save_line.update(f"  {words}")
 
     def stops(self) -> list[Widget]:
         """Where Enter and the arrows lead, in order."""
-        return [*(row.input for row in self.rows), self.save_line, self.taken, self.note]
+        return [*(field.input for field in self.fields), self.save_line, *(self.extras or ())]
 
-    def row_of(self, widget: Widget | None) -> FieldRow | None:
-        """The row an input belongs to."""
-        return next((row for row in self.rows if row.input is widget), None)
+    def field_of(self, widget: Widget | None) -> Field | None:
+        """The field an input belongs to."""
+        return next((field for field in self.fields if field.input is widget), None)
 
-    def count(self) -> int:
-        """How many fields are filled; the save line says so."""
-        filled = sum(bool(row.text) for row in self.rows)
-        self.save_line.count(filled)
-        return filled
+    def filled(self) -> int:
+        """How many fields are filled."""
+        return sum(bool(field.text) for field in self.fields)
 
     def half_typed(self) -> bool:
         """Whether something would be lost by leaving."""
-        return any(row.text for row in self.rows) or bool(self.note.value.strip())
+        return bool(self.filled() or self.note)
+
+    @property
+    def taken(self) -> str:
+        """What is typed for the time; blank means now."""
+        return self.extras[0].value if self.extras else ""
+
+    @property
+    def note(self) -> str:
+        """What is typed for the next shift."""
+        return self.extras[1].value.strip() if self.extras else ""
 
     def entries(self) -> list[Entry]:
         """What is to be saved."""
-        return [entry for row in self.rows if (entry := row.entry()) is not None]
+        return [entry for field in self.fields if (entry := field.entry()) is not None]
 
     def clear(self) -> None:
         """Make the form blank for the next sample."""
-        for row in self.rows:
-            row.clear()
-        self.taken.value = self.note.value = ""
-        self.count()
+        for field in self.fields:
+            field.clear()
+        for extra in self.extras or ():
+            extra.value = ""
+        self.show()
 
 
 def taken_at(text: str, now: datetime, zone: tzinfo) -> datetime | None:

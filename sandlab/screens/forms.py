@@ -61,8 +61,8 @@ class Forms(Vertical):
 
     def focus_first(self) -> None:
         """The first field takes the keys."""
-        if self.current.rows:
-            self.current.rows[0].input.focus()
+        if self.current.fields:
+            self.current.fields[0].input.focus()
 
     def half_typed(self) -> bool:
         """Whether something typed would be lost by quitting."""

@@ -123,3 +123,8 @@ def theme_choice(environment: Mapping[str, str]) -> str:
     """The theme to start with: SANDLAB_THEME=bright or night."""
     asked = environment.get("SANDLAB_THEME", "").lower()
     return asked if asked in PALETTES else "night"
+
+
+def role_style(role: str) -> str:
+    """How a drawn cell of that role is written."""
+    return "" if role == "blank" else f"${role}"

@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import ClassVar, TypeVar
+from typing import TYPE_CHECKING, ClassVar, TypeVar
 
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Vertical
 from textual.screen import ModalScreen, Screen
-from textual.widgets import Input, Static
+from textual.widgets import Static
 
 from sandlab.errors import Problem
 from sandlab.screens.base import KeyLine, Part, key_name, shown_bindings, styled
+
+if TYPE_CHECKING:
+    from textual.widgets import Input
 
 Result = TypeVar("Result")
 
@@ -20,6 +23,7 @@ Result = TypeVar("Result")
 class Panel(ModalScreen[Result]):
     """A box in the middle with a title, its content, and its keys."""
 
+    CSS_PATH = "panels.tcss"
     HEADING: ClassVar[str] = ""
     BINDINGS: ClassVar[list[BindingType]] = [Binding("escape", "leave", "Back")]
 
@@ -59,8 +63,10 @@ class AskText(Panel[str | None]):
 
     def content(self) -> ComposeResult:
         """The question and the line to type in."""
+        from sandlab.screens.text_field import TextField
+
         yield Static(self.question, classes="words")
-        yield Input(self.value, max_length=self.most, compact=True, id="answer")
+        yield TextField(self.value, max_length=self.most, id="answer")
 
     def on_input_submitted(self, event: Input.Submitted) -> None:
         """Take the answer."""

@@ -25,6 +25,7 @@ SILENT_AFTER_S = 3.0
 class MullerScreen(LabScreen):
     """One screen without navigation."""
 
+    CSS_PATH = "muller.tcss"
     DECIDES = "You decide: have I set these kilograms, or do I run others, and why?"
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding(

@@ -14,8 +14,9 @@ from textual.widgets import Input, Static
 from sandlab.errors import InputError, Problem
 from sandlab.lab.facts import AdditionFacts
 from sandlab.quantities import parse_number
-from sandlab.screens.fields import StopInput, ValueInput
 from sandlab.screens.modals import Panel, problem_words
+from sandlab.screens.number_field import NumberField
+from sandlab.screens.text_field import TextField
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,8 +38,8 @@ class Override(Panel[OtherKg | None]):
     def __init__(self, additions: Sequence[AdditionFacts]) -> None:
         super().__init__()
         self.additions = additions
-        self.fields = [ValueInput(id=one.feeder) for one in additions]
-        self.reason = StopInput(max_length=200, compact=True, id="reason")
+        self.fields = [NumberField(id=one.feeder) for one in additions]
+        self.reason = TextField(max_length=200, id="reason")
 
     def content(self) -> ComposeResult:
         """The released kilograms beside a blank field each."""
@@ -55,13 +56,14 @@ class Override(Panel[OtherKg | None]):
             yield self.reason
         yield Static("", classes="words", id="problems")
 
+    def on_number_field_submitted(self, _event: NumberField.Submitted) -> None:
+        """Move on."""
+        self.focus_next()
+
     def on_input_submitted(self, event: Input.Submitted) -> None:
-        """Move on, or save."""
+        """Save."""
         event.stop()
-        if event.input is self.reason:
-            self.take()
-        else:
-            self.focus_next()
+        self.take()
 
     def action_move(self, by: int) -> None:
         """The arrows go through the fields."""

@@ -8,15 +8,15 @@ from textual import events
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Horizontal, Vertical
-from textual.widgets import Input, Static
+from textual.widgets import Static
 
 from sandlab.errors import SandlabError
 from sandlab.lab.entry import Entry, compute
 from sandlab.lab.facts import FieldFacts, JudgementFacts, MethodFacts
 from sandlab.quantities import format_number
 from sandlab.screens.base import state_parts, station, styled
-from sandlab.screens.fields import ValueInput
 from sandlab.screens.modals import Panel
+from sandlab.screens.number_field import NumberField
 
 if TYPE_CHECKING:
     from sandlab.lab.opening import Lab
@@ -28,9 +28,9 @@ class Readings(Panel[Answer | None]):
     """Returns the entry, its judgement and the text for the form's field."""
 
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("escape", "leave", "Back to the form"),
+        Binding("escape", "leave", "Back"),
         Binding("f6,asterisk,multiply", "method", "Other method"),
-        Binding("f7,plus,add", "take", "Take the result"),
+        Binding("f7,plus,add", "take", "Take it"),
     ]
 
     def __init__(self, field: FieldFacts, before: Entry | None) -> None:
@@ -40,7 +40,7 @@ class Readings(Panel[Answer | None]):
         self.chosen = keys.index(before.method) if before and before.method in keys else 0
         self.texts = {before.method: before.readings} if before else {}
         self.answer: Answer | None = None
-        self.inputs: list[list[ValueInput]] = []
+        self.inputs: list[list[NumberField]] = []
 
     @property
     def method(self) -> MethodFacts:
@@ -76,7 +76,7 @@ class Readings(Panel[Answer | None]):
         self.query_one("#method", Static).update(styled((method.label, "bold"), which, caution))
         kept = self.texts.get(method.method, ())
         self.inputs = [
-            [ValueInput(value=_text(kept, repeat, place)) for place in range(len(method.readings))]
+            [NumberField(_text(kept, repeat, place)) for place in range(len(method.readings))]
             for repeat in range(method.repeats)
         ]
         box = self.query_one("#readings", Vertical)
@@ -98,24 +98,19 @@ class Readings(Panel[Answer | None]):
         """The readings as typed, a tuple per repeat."""
         return tuple(tuple(one.value.strip() for one in repeat) for repeat in self.inputs)
 
-    def on_input_changed(self, event: Input.Changed) -> None:
+    def on_number_field_changed(self, _event: NumberField.Changed) -> None:
         """Work the result out as soon as a repeat is complete."""
-        event.stop()
         self.work_out()
 
-    def on_input_submitted(self, event: Input.Submitted) -> None:
-        """Enter goes down a repeat, then on to the next; at the end it takes the result."""
-        event.stop()
+    def on_number_field_submitted(self, event: NumberField.Submitted) -> None:
+        """Enter goes down each repeat; at the end, or on a blank one, it takes the result."""
         order = [one for repeat in self.inputs for one in repeat]
-        at = order.index(event.input) if event.input in order else len(order)
-        complete = self.answer is not None and not any(one.value.strip() for one in order[at + 1 :])
-        first_of_next = (at + 1) % len(self.method.readings) == 0
-        if complete and first_of_next and (at + 1 == len(order) or not event.value.strip()):
+        at = order.index(event.field) if event.field in order else len(order)
+        blank_from_here = not any(one.value.strip() for one in order[at:])
+        if at + 1 >= len(order) or (self.answer is not None and blank_from_here):
             self.action_take()
-        elif at + 1 < len(order):
-            order[at + 1].focus()
         else:
-            self.action_take()
+            order[at + 1].focus()
 
     def work_out(self) -> None:
         """Have the lab compute, when there is a complete repeat."""
@@ -153,12 +148,10 @@ class Readings(Panel[Answer | None]):
         here = station(self)
         text = format_number(judged.value, self.field.decimals, mark=here.mark)
         self.answer = (entry, judged, text)
+        mark = state_parts(judged.state, here.glyphs)
+        words = judged.words.removeprefix(mark[0][3:-1]).lstrip(":; ")
         self.query_one("#result", Static).update(
-            styled(
-                (f"{text} {self.field.unit} ", "bold"),
-                state_parts(judged.state, here.glyphs),
-                f" {judged.words}",
-            )
+            styled((f"{text} {self.field.unit} ", "bold"), mark, f" {words}")
         )
 
     def refuse(self, entry: Entry, error: SandlabError) -> None:

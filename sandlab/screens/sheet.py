@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from functools import partial
 from typing import TYPE_CHECKING, ClassVar
 
 from textual import events
@@ -35,12 +35,14 @@ class Change:
     property: str
     label: str
     text: str | None
+    seen: int | None
     reason: str = ""
 
 
 class Sheet(LabScreen):
     """Arrows move over the values."""
 
+    CSS_PATH = "sheet.tcss"
     DECIDES = "You decide: is an earlier value wrong? What was saved before is kept, with who, when and why."
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("escape", "back", "Form"),
@@ -54,8 +56,9 @@ class Sheet(LabScreen):
         Binding("f7", "void", "Void", tooltip="Take the value back, with a reason"),
     ]
 
-    def __init__(self) -> None:
+    def __init__(self, order: Sequence[str]) -> None:
         super().__init__()
+        self.order = order
         self.facts: SheetFacts | None = None
         self.columns: list[tuple[str, str]] = []
         self.row = self.column = 0
@@ -74,15 +77,27 @@ class Sheet(LabScreen):
         station(self).desk.ask(self, sheet, self.know)
 
     def know(self, facts: SheetFacts) -> None:
-        """Show them; the most often measured properties stand first."""
-        first, self.facts = self.facts is None, facts
-        found = Counter((one.property, one.label) for sample in facts.samples for one in sample.results)
-        self.columns = [column for column, _ in found.most_common()]
-        if first and self.columns:
-            wanted = self.columns[0][0]
-            here = (any(one.property == wanted for one in sample.results) for sample in facts.samples)
-            self.row = next((place for place, there in enumerate(here) if there), 0)
+        """Show them; columns stand in the order of the schedule, the cursor stays on its value."""
+        kept = self.under_cursor()
+        self.facts = facts
+        found = {one.property: one.label for sample in facts.samples for one in sample.results}
+        known = [name for name in self.order if name in found]
+        self.columns = [(name, found[name]) for name in [*known, *sorted(set(found) - set(known))]]
+        if kept is None:
+            kept_row = self.first_with(self.columns[0][0]) if self.columns else 0
+            self.row, self.column = kept_row, 0
+        else:
+            ids = [sample.sample for sample in facts.samples]
+            names = [name for name, _ in self.columns]
+            self.row = ids.index(kept[0].sample) if kept[0].sample in ids else 0
+            self.column = names.index(kept[1]) if kept[1] in names else 0
         self.show()
+
+    def first_with(self, name: str) -> int:
+        """The newest sample in which this property was measured."""
+        rows = self.facts.samples if self.facts else ()
+        has = (any(one.property == name for one in sample.results) for sample in rows)
+        return next((place for place, there in enumerate(has) if there), 0)
 
     def show(self) -> None:
         """Write the grid and the words."""
@@ -125,11 +140,15 @@ class Sheet(LabScreen):
         return styled(*parts)
 
     def value(self, result: ResultFacts | None) -> Part:
-        """One value with its state's mark."""
+        """One value with its state's mark; a stroke says it was corrected."""
         if result is None:
             return " " * CELL_WIDTH, ""
         mark, style = state_parts(result.state, station(self).glyphs)
-        return f"{result.text:>{CELL_WIDTH - 2}} {mark[1]}", style if result.state != "in_tolerance" else ""
+        stroke = "'" if result.revision else " "
+        return (
+            f"{result.text:>{CELL_WIDTH - 2}}{stroke}{mark[1]}",
+            style if result.state != "in_tolerance" else "",
+        )
 
     def under_cursor(self) -> tuple[SampleFacts, str, str, ResultFacts | None] | None:
         """Sample, property, label, result."""
@@ -151,7 +170,8 @@ class Sheet(LabScreen):
             parts.append("not measured; Enter adds a late value")
         else:
             value = "voided" if result.value is None else f"{result.text} {result.unit}".rstrip()
-            notes = [f"method {result.method.replace('_', ' ')}"] if result.method else []
+            notes = [f"correction {result.revision}"] if result.revision else []
+            notes += [f"method {result.method.replace('_', ' ')}"] if result.method else []
             notes += result.flags
             parts += [value, " ", state_parts(result.state, station(self).glyphs), " ", "; ".join(notes)]
         if sample.note:
@@ -180,10 +200,11 @@ class Sheet(LabScreen):
         if found is None:
             return
         sample, name, label, result = found
+        seen = result.revision if result else None
 
         def take(text: str | None) -> None:
             if text:
-                self.ask_reason(Change(sample.sample, name, label, text))
+                self.ask_reason(Change(sample.sample, name, label, text, seen))
 
         was = (
             f"It is saved as {result.text} {result.unit}.".replace(" .", ".")
@@ -203,7 +224,7 @@ class Sheet(LabScreen):
         if found is None or found[3] is None:
             self.say("There is no value here to take back.")
             return
-        change = Change(found[0].sample, found[1], found[2], None)
+        change = Change(found[0].sample, found[1], found[2], None, found[3].revision)
         station(self).with_initials(lambda: self.ask_reason(change))
 
     def ask_reason(self, change: Change) -> None:
@@ -212,7 +233,7 @@ class Sheet(LabScreen):
 
         def take(reason: str | None) -> None:
             if reason:
-                self.save(Change(change.sample, change.property, change.label, change.text, reason))
+                self.save(replace(change, reason=reason))
 
         self.show_question(title, "Why? The reason is kept with both values.", take)
 
@@ -221,10 +242,15 @@ class Sheet(LabScreen):
         by = station(self).technician
 
         def work(lab: Lab) -> SavedFacts:
-            names = {"sample": change.sample, "property": change.property, "by": by, "reason": change.reason}
-            if change.text is None:
-                return void(lab, **names)
-            return correct(lab, **names, text=change.text, confirmed=confirmed)
+            act = void if change.text is None else partial(correct, text=change.text, confirmed=confirmed)
+            return act(
+                lab,
+                sample=change.sample,
+                property=change.property,
+                by=by,
+                reason=change.reason,
+                seen=change.seen,
+            )
 
         station(self).desk.ask(self, work, self.saved, failed=lambda error: self.refused(error, change))
 

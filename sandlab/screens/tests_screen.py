@@ -9,21 +9,23 @@ from typing import TYPE_CHECKING, ClassVar
 from textual import events
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
-from textual.widgets import Input, Static
+from textual.widgets import Static
 
 from sandlab.errors import NeedsConfirmation, Problem, SandlabError
 from sandlab.screens.base import LabScreen, Part, state_parts, station, styled
 from sandlab.screens.detail import detail_words
-from sandlab.screens.fields import ValueInput
 from sandlab.screens.form import SaveLine, SetForm, taken_at
 from sandlab.screens.forms import ANY, Forms, fetch_any, fetch_due, first_due, set_title
-from sandlab.screens.glance import Glance
 from sandlab.screens.modals import Confirm
+from sandlab.screens.number_field import NumberField
 
 if TYPE_CHECKING:
+    from textual.widgets import Input
+
     from sandlab.lab.entry import Entry
     from sandlab.lab.facts import DueFacts, JudgementFacts, SavedFacts
     from sandlab.lab.opening import Lab
+    from sandlab.screens.glance import Glance
 
 
 class TestsScreen(LabScreen):
@@ -44,6 +46,7 @@ class TestsScreen(LabScreen):
     def __init__(self) -> None:
         super().__init__()
         self.due: DueFacts | None = None
+        self.glance: Glance | None = None
         self.saving = False
 
     def content(self) -> ComposeResult:
@@ -53,7 +56,6 @@ class TestsScreen(LabScreen):
         yield Static(styled((f" {first.label} ", "bold")), id="heading")
         yield Forms(first)
         yield Static("", id="detail")
-        yield Glance(id="glance")
 
     @property
     def forms(self) -> Forms:
@@ -68,6 +70,7 @@ class TestsScreen(LabScreen):
     def on_mount(self) -> None:
         """The first field takes the first digit."""
         self.forms.focus_first()
+        station(self).hand_over()
         self.set_interval(30.0, self.refresh_due)
 
     def open_lab(self) -> None:
@@ -94,12 +97,16 @@ class TestsScreen(LabScreen):
         self.due = facts
         self.forms.know(facts)
         self.show_top()
-        self.fit()
+        if self.glance is None:
+            from sandlab.screens.glance import Glance
+
+            self.glance = Glance(id="glance")
+            self.mount(self.glance, after="#detail")
+        self.call_after_refresh(self.fit)
 
     def fit(self) -> None:
         """Write everything anew for the size there is."""
-        for row in self.form.rows:
-            row.show()
+        self.form.show()
         self.show_due()
         self.show_detail()
 
@@ -116,11 +123,10 @@ class TestsScreen(LabScreen):
 
     def show_detail(self) -> None:
         """The focused field in full, and its chart where there is room."""
-        self.form.count()
-        row = self.form.row_of(self.focused)
-        self.query_one("#detail", Static).update(detail_words(self, row, self.form))
-        if row is not None and self.due is not None:
-            self.query_one(Glance).look_at(row.label.property)
+        field = self.form.field_of(self.focused)
+        self.query_one("#detail", Static).update(detail_words(self, field, self.form))
+        if field is not None and self.glance is not None:
+            self.glance.look_at(field.label.property)
 
     def on_resize(self, event: events.Resize) -> None:
         """Fit every line to the new size."""
@@ -129,19 +135,24 @@ class TestsScreen(LabScreen):
 
     def on_descendant_focus(self, _event: events.DescendantFocus) -> None:
         """Follow the focus."""
+        self.say("")
         self.show_detail()
 
-    def on_input_changed(self, event: Input.Changed) -> None:
+    def on_number_field_changed(self, event: NumberField.Changed) -> None:
         """Judge while it is typed."""
-        row = self.form.row_of(event.input)
-        if row is not None:
-            row.typed()
+        field = self.form.field_of(event.field)
+        if field is not None:
+            field.typed()
+            self.form.show()
             self.show_detail()
-        self.say("")
 
-    def on_value_input_rejected(self, _event: ValueInput.Rejected) -> None:
-        """Letters and second decimal marks do not get in."""
-        self.say("Only digits, one decimal point or comma, and < or > before them. Nothing was changed.")
+    def on_number_field_rejected(self, _event: NumberField.Rejected) -> None:
+        """No value is that long."""
+        self.say("A value has at most 12 characters. Nothing was changed.")
+
+    def on_number_field_submitted(self, _event: NumberField.Submitted) -> None:
+        """Enter moves on."""
+        self.action_move(1)
 
     def on_input_submitted(self, event: Input.Submitted) -> None:
         """Enter moves on."""
@@ -178,7 +189,7 @@ class TestsScreen(LabScreen):
 
     def on_save_line_chosen(self, _event: SaveLine.Chosen) -> None:
         """Save, once somebody's initials stand on it."""
-        if self.form.count() == 0:
+        if self.form.filled() == 0:
             self.say("Nothing is typed yet. A blank field means: not measured.")
         elif not self.saving:
             station(self).with_initials(self.save)
@@ -187,11 +198,11 @@ class TestsScreen(LabScreen):
         """Hand the sample to the lab; the fields stay until it is on disk."""
         here, form = station(self), self.form
         try:
-            taken = taken_at(form.taken.value, here.now(), here.zone)
+            taken = taken_at(form.taken, here.now(), here.zone)
         except SandlabError as error:
             here.trouble(error)
             return
-        entries, note, by, point = form.entries(), form.note.value.strip(), here.technician, form.point
+        entries, note, by, point = form.entries(), form.note, here.technician, form.point
 
         def work(lab: Lab) -> SavedFacts:
             from sandlab.lab.entry import record_sample
@@ -227,21 +238,22 @@ class TestsScreen(LabScreen):
 
     def action_readings(self) -> None:
         """Work the focused field out from raw readings."""
-        row = self.form.row_of(self.focused)
-        if row is None or row.facts is None:
+        field = self.form.field_of(self.focused)
+        if field is None or field.facts is None:
             return
-        if not row.facts.methods:
-            self.say(f"{row.label.label} has no method with readings: type what the instrument shows.")
+        if not field.facts.methods:
+            self.say(f"{field.label.label} has no method with readings: type what the instrument shows.")
             return
         from sandlab.screens.readings import Readings
 
         def take(answer: tuple[Entry, JudgementFacts, str] | None) -> None:
             if answer is not None:
-                row.compute_into(*answer)
+                field.compute_into(*answer)
+                self.form.show()
                 self.action_move(1)
                 self.show_detail()
 
-        self.app.push_screen(Readings(row.facts, row.readings), take)
+        self.app.push_screen(Readings(field.facts, field.readings), take)
 
     def action_additions(self) -> None:
         """Work out new additions from what is recorded."""
@@ -256,10 +268,11 @@ class TestsScreen(LabScreen):
 
     def action_sheet(self) -> None:
         """The recent samples."""
-        if station(self).opened:
+        if self.due is not None:
             from sandlab.screens.sheet import Sheet
 
-            self.app.push_screen(Sheet())
+            sets = sorted(self.due.sets, key=lambda one: one.test_set != self.forms.shown)
+            self.app.push_screen(Sheet([field.property for one in sets for field in one.fields]))
 
     def ask_leave(self, leave: Callable[[], None]) -> None:
         """Quitting with half-typed values needs one deliberate key."""

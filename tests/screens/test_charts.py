@@ -1,0 +1,97 @@
+"""The engineer: overview, one chart with its cursor, limits frozen and events noted from it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from sandlab.lab.charting import chart
+from tests.lab.conftest import Clock
+from tests.screens.conftest import NOW, lab_of
+from tests.screens.hand import Hand, play
+
+
+def test_the_overview_starts_with_what_needs_attention(plant: Path, clock: Clock) -> None:
+    async def story(hand: Hand) -> None:
+        await hand.press("f3")
+        lines = hand.text().split("\n")
+        assert "need attention" in lines[1]
+        assert "▲ signal" in lines[2] or "■ past reaction limit" in lines[2]
+        assert "Compactability" in lines[2]
+
+    play(story, plant, clock=clock)
+
+
+def test_a_chart_says_its_state_first_and_reads_out_each_test(plant: Path, clock: Clock) -> None:
+    async def story(hand: Hand) -> None:
+        await hand.press("f3", "enter")
+        assert "frozen 04 Mar 2026 by MO from 31 tests" in hand.words()
+        assert "quiet after the overhaul" in hand.words()
+        await hand.press("left")
+        assert "Wed 04 Mar 2026 12:07 34 %" in hand.words()
+        await hand.press("left")
+        assert "Wed 04 Mar 2026 11:07" in hand.words()
+        await hand.press("home")
+        assert "Mon 02 Mar 2026" in hand.words()
+        await hand.press("up")
+        await hand.press("escape")
+        assert "need attention" in hand.text()
+
+    play(story, plant, clock=clock)
+
+
+def test_limits_are_frozen_from_the_tests_shown(plant: Path, clock: Clock) -> None:
+    """With who and why; the window is what the chart shows."""
+
+    async def story(hand: Hand) -> None:
+        await hand.press("f3", "enter")
+        await hand.type("+")
+        await hand.type("+")
+        await hand.press("f6")
+        assert "40 tests" in hand.words()
+        await hand.type("new muller ploughs")
+        await hand.press("enter")
+        assert "by AK from 40 tests" in hand.words()
+        assert "new muller ploughs" in hand.words()
+
+    play(story, plant, clock=clock)
+    with lab_of(plant) as lab:
+        baseline = chart(lab, "compactability").baseline
+    assert baseline is not None
+    assert (baseline.frozen_by, baseline.reason, baseline.count) == ("AK", "new muller ploughs", 40)
+
+
+def test_an_event_is_noted_on_the_time_line(plant: Path, clock: Clock) -> None:
+    async def story(hand: Hand) -> None:
+        await hand.press("f3", "enter", "f7")
+        await hand.type("belt wet")
+        await hand.press("enter")
+        assert "◆" in hand.text()
+
+    play(story, plant, clock=clock)
+    with lab_of(plant) as lab:
+        noted = chart(lab, "compactability").events[-1]
+    assert (noted.text, noted.by, noted.at) == ("belt wet", "AK", NOW)
+
+
+def test_a_property_without_limits_says_what_to_do(plant: Path, clock: Clock) -> None:
+    async def story(hand: Hand) -> None:
+        await hand.press("f3", "enter")
+        for _ in range(30):
+            if "No limits are frozen" in hand.words():
+                return
+            await hand.press("pagedown")
+        raise AssertionError(hand.text())
+
+    play(story, plant, clock=clock)
+
+
+def test_an_empty_plant_is_told_what_comes_first(empty: Path, clock: Clock) -> None:
+    async def story(hand: Hand) -> None:
+        assert "Hourly set" in hand.text()
+        await hand.press("f3")
+        assert "No test is recorded yet" in hand.text()
+        assert "First: F2, log the hourly set" in hand.words()
+        await hand.press("enter")
+        assert "No test of it is recorded yet" in hand.words()
+
+    play(story, empty, clock=clock)

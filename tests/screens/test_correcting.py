@@ -1,0 +1,111 @@
+"""The sheet: look at earlier samples, correct one value with a reason, take one back."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from sandlab.lab.correcting import correct
+from sandlab.lab.rounds import sheet
+from tests.lab.conftest import Clock
+from tests.screens.conftest import lab_of
+from tests.screens.hand import Hand, play
+
+
+async def to_compactability(hand: Hand) -> None:
+    """Open the sheet and put the cursor on the newest compactability."""
+    await hand.press("f8")
+    for _ in range(20):
+        if hand.words().split("Esc")[0].rpartition("Compactability of")[1]:
+            return
+        await hand.press("right")
+    raise AssertionError(hand.text())
+
+
+def revisions(folder: Path) -> list[tuple[int, float | None, str, str]]:
+    """Number, value, who and why of every revision of the newest compactability."""
+    with lab_of(folder) as lab:
+        sample = next(
+            one
+            for one in sheet(lab).samples
+            if any(result.property == "compactability" for result in one.results)
+        )
+        rows = lab.store.revisions(sample.sample, "compactability").iter_rows(named=True)
+        return [(row["revision"], row["value"], row["by"], row["reason"]) for row in rows]
+
+
+def test_a_value_is_corrected_with_a_reason(plant: Path, clock: Clock) -> None:
+    """Both values stay; the sheet shows the new one with a stroke."""
+
+    async def story(hand: Hand) -> None:
+        await to_compactability(hand)
+        await hand.press("enter")
+        await hand.type("43")
+        await hand.press("enter", "enter")
+        assert "Why? The reason is kept with both values." in hand.words(), "an empty reason is not taken"
+        await hand.type("read the wrong scale")
+        await hand.press("enter")
+        assert "Saved" in hand.text()
+        await hand.press("enter")
+        assert "43'•" in hand.text()
+        assert "correction 1" in hand.words()
+
+    play(story, plant, clock=clock)
+    first, second = revisions(plant)
+    assert first[1] != 43.0
+    assert second == (1, 43.0, "AK", "read the wrong scale")
+
+
+def test_a_value_is_taken_back(plant: Path, clock: Clock) -> None:
+    async def story(hand: Hand) -> None:
+        await to_compactability(hand)
+        await hand.press("f7")
+        await hand.type("specimen fell")
+        await hand.press("enter", "enter")
+        assert "not measured; Enter adds a late value" in hand.words()
+
+    play(story, plant, clock=clock)
+    assert revisions(plant)[-1] == (1, None, "AK", "specimen fell")
+
+
+def test_a_doubtful_correction_is_asked_about(plant: Path, clock: Clock) -> None:
+    async def story(hand: Hand) -> None:
+        await to_compactability(hand)
+        await hand.press("enter")
+        await hand.type("70")
+        await hand.press("enter")
+        await hand.type("so it was")
+        await hand.press("enter")
+        assert "Is this really the right value?" in hand.words()
+        await hand.press("f6")
+        assert "Saved" in hand.text()
+
+    play(story, plant, clock=clock)
+    assert revisions(plant)[-1][1] == 70.0
+
+
+def test_a_correction_of_what_somebody_else_corrected_meanwhile_is_refused(plant: Path, clock: Clock) -> None:
+    async def story(hand: Hand) -> None:
+        await to_compactability(hand)
+        await hand.press("enter")
+        with lab_of(plant) as lab:
+            sample = next(
+                one
+                for one in sheet(lab).samples
+                if any(result.property == "compactability" for result in one.results)
+            )
+            correct(
+                lab,
+                sample=sample.sample,
+                property="compactability",
+                text="40",
+                by="RM",
+                reason="typing error",
+            )
+        await hand.type("43")
+        await hand.press("enter")
+        await hand.type("read the wrong scale")
+        await hand.press("enter")
+        assert "Not changed" in hand.text()
+
+    play(story, plant, clock=clock)
+    assert revisions(plant)[-1] == (1, 40.0, "RM", "typing error")

@@ -1,0 +1,78 @@
+"""A value worked out from raw readings: method, repeats, caution, result."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from sandlab.lab.rounds import sheet
+from tests.lab.conftest import Clock
+from tests.screens.conftest import lab_of
+from tests.screens.hand import Hand, play
+
+
+def test_moisture_from_two_weighings(plant: Path, clock: Clock) -> None:
+    """50.00 g moist and 48.35 g dry are 3.30 % lost, by hand: 100 x 1.65 / 50."""
+
+    async def story(hand: Hand) -> None:
+        await hand.press("down", "f6")
+        assert "Moisture from readings" in hand.text()
+        assert "Caution: Hot oven and dish" in hand.words()
+        await hand.type("50")
+        assert "still to read: Dry sand" in hand.words()
+        await hand.press("enter")
+        await hand.type("48,35")
+        assert "3.30 %" in hand.text()
+        await hand.press("enter", "enter")
+        assert "from readings" in hand.text()
+        assert "Enter saves 1 value" in hand.text()
+        await hand.press("down", "down", "down", "down", "enter")
+        assert "Saved" in hand.text()
+
+    play(story, plant, clock=clock)
+    with lab_of(plant) as lab:
+        result = next(one for one in sheet(lab, last=1).samples[0].results if one.property == "moisture")
+    assert result.value == pytest.approx(3.30)
+    assert result.method == "moisture_oven"
+
+
+def test_another_method_and_back_without_a_result(plant: Path, clock: Clock) -> None:
+    async def story(hand: Hand) -> None:
+        await hand.press("down", "f6", "f6")
+        assert "weighed in the dish (2 of 2)" in hand.words()
+        await hand.press("escape")
+        assert "nothing typed yet" in hand.text()
+
+    play(story, plant, clock=clock)
+
+
+def test_typing_over_a_computed_value_drops_its_readings(plant: Path, clock: Clock) -> None:
+    async def story(hand: Hand) -> None:
+        await hand.press("down", "f6")
+        await hand.type("50")
+        await hand.press("enter")
+        await hand.type("48.35")
+        await hand.press("f7", "up")
+        await hand.press("ctrl+u")
+        await hand.type("3.1")
+        assert "from readings" not in hand.text()
+        await hand.press(*["down"] * 5, "enter")
+
+    play(story, plant, clock=clock)
+    with lab_of(plant) as lab:
+        result = next(one for one in sheet(lab, last=1).samples[0].results if one.property == "moisture")
+    assert (result.value, result.method) == (3.1, "")
+
+
+def test_impossible_readings_are_named(plant: Path, clock: Clock) -> None:
+    async def story(hand: Hand) -> None:
+        await hand.press("down", "f6")
+        await hand.type("50")
+        await hand.press("enter")
+        await hand.type("60")
+        assert "Dry sand" in hand.words()
+        await hand.press("f7")
+        assert "Moisture from readings" in hand.text(), "nothing can be taken"
+
+    play(story, plant, clock=clock)

@@ -1,0 +1,137 @@
+"""From the computed additions to the muller: release, acknowledge, override, hold, and data that stops."""
+
+from __future__ import annotations
+
+import time
+from pathlib import Path
+
+import pytest
+
+from sandlab.lab.advising import advise, muller, release
+from tests.lab.conftest import Clock
+from tests.screens.conftest import NOW, lab_of
+from tests.screens.hand import Hand, play
+
+
+async def log_good_set(hand: Hand) -> None:
+    """A set without anything to react to."""
+    for value in ("41", "3.3", "160", "110", "152", "33"):
+        await hand.type(value)
+        await hand.press("enter")
+    await hand.press("enter")
+
+
+def test_released_shown_and_acknowledged(plant: Path, clock: Clock) -> None:
+    """One key works the additions out, one releases them, one acknowledges them at the muller."""
+
+    async def story(hand: Hand) -> None:
+        await log_good_set(hand)
+        await hand.press("f7")
+        assert "Additions for the next batches" in hand.text()
+        assert "Advice to a trained person" in hand.text()
+        await hand.press(*["down"] * 30)
+        assert "It rests on" in hand.text()
+        await hand.press("f6")
+        assert "Released. The muller screen says" in hand.words()
+        await hand.press("f4")
+        assert "released by AK; not set yet: F6" in hand.words()
+        assert "Advice to a trained person" in hand.words()
+        await hand.press("f6")
+        assert "set by AK at 13:07" in hand.words()
+        await hand.press("f6")
+        assert "It is acknowledged already." in hand.words()
+
+    play(story, plant, clock=clock)
+    with lab_of(plant) as lab:
+        facts = muller(lab)
+    assert (facts.released_by, facts.acknowledged_by) == ("AK", "AK")
+
+
+def test_the_operator_runs_other_kilograms(plant: Path, clock: Clock) -> None:
+    async def story(hand: Hand) -> None:
+        await hand.press("f4", "f7")
+        assert "Which kilograms do you run, and why?" in hand.text()
+        await hand.press("enter")
+        await hand.type("7,5")
+        await hand.press("down", "down", "down", "enter")
+        assert "reason: is empty" in hand.words()
+        await hand.type("feeder sticks")
+        await hand.press("enter")
+        assert "Set otherwise by RM: feeder sticks" in hand.words()
+
+    play(story, plant, clock=clock, technician="RM")
+    with lab_of(plant) as lab:
+        facts = muller(lab)
+    assert facts.overridden_by == "RM"
+    assert 7.5 in {one.kg for one in facts.additions}
+
+
+def test_impossible_kilograms_are_refused(plant: Path, clock: Clock) -> None:
+    async def story(hand: Hand) -> None:
+        await hand.press("f4", "f7")
+        await hand.type("9000")
+        await hand.press("up")
+        await hand.type("more")
+        await hand.press("enter")
+        assert "9000 kg is impossible" in hand.words()
+
+    play(story, plant, clock=clock)
+    with lab_of(plant) as lab:
+        assert not muller(lab).overridden_by
+
+
+def test_past_a_reaction_limit_the_muller_says_hold_and_whom_to_call(plant: Path, clock: Clock) -> None:
+    async def story(hand: Hand) -> None:
+        await hand.type("30")
+        await hand.press(*["enter"] * 7)
+        assert "the muller screen says HOLD" in hand.words()
+        await hand.press("enter", "f4")
+        assert "CALL Foundry engineer on call 4417" in " ".join(hand.text().replace("█", " ").split())
+        assert "Compactability 30 % is below the reaction limit 34 %" in hand.words()
+
+    play(story, plant, clock=clock)
+
+
+@pytest.mark.parametrize("size", [(80, 24), (120, 40)])
+def test_a_release_made_elsewhere_shows_within_a_second(
+    plant: Path, clock: Clock, size: tuple[int, int]
+) -> None:
+    async def story(hand: Hand) -> None:
+        await hand.press("f4")
+        assert "released by JV" in hand.words()
+        with lab_of(plant) as lab:
+            release(lab, recommendation=advise(lab, by="TB").recommendation, by="TB")
+        assert await hand.until("released by TB", within_s=5.0) < 1.0
+
+    play(story, plant, clock=clock, size=size)
+
+
+def test_data_that_stops_is_said_since_when(
+    plant: Path, clock: Clock, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def broken() -> int:
+        raise OSError("the drive is gone")
+
+    async def story(hand: Hand) -> None:
+        await hand.press("f4")
+        await hand.until("records read 13:07:00", within_s=5.0)
+        lab = hand.app.desk._lab
+        assert lab is not None
+        monkeypatch.setattr(type(lab.store), "change_number", lambda _store: broken())
+        hand.app.desk.beat = time.monotonic() - 10.0
+        await hand.until("NO DATA since 13:07:00", within_s=5.0)
+
+    play(story, plant, clock=clock)
+
+
+def test_nothing_released_says_what_comes_first(empty: Path, clock: Clock) -> None:
+    async def story(hand: Hand) -> None:
+        await hand.press("f4")
+        assert "No additions are released." in hand.text()
+        assert "A technician works them out (F2, then F7) and releases them." in hand.words()
+        await hand.press("f6")
+        assert "Nothing is released yet" in hand.words()
+
+    play(story, empty, clock=clock)
+    with lab_of(empty, NOW) as lab:
+        assert muller(lab).release is None
