@@ -1,16 +1,19 @@
 """The filter of the temper water: what moisture the sand asks for, how far the balance is off, the slope.
 
-State: `demand`, moisture needed at target beside what composition explains; `return_error`, by which the
-return sand is wetter than the probe or the usual value says, which comes and goes in hours; `balance_error`,
-slow, of evaporation and water meter; `stop`, of the first batches after a stop; `slope`. A batch of moisture
-w by the balance then has
+State: `demand`, moisture needed at target beside what composition explains; `wetter`, by which return sand
+is wetter than usual, which comes and goes in hours; `drift` of the belt probe; `balance`, slow errors of
+evaporation and meter; `stop`, of the first batches after a stop; `slope`. A batch whose balance with the
+usual return sand gives the moisture w then has
 
-    moisture = w + return_error + balance_error + stop,    compactability = target + slope (moisture - demand)
+    probe = usual + wetter + drift,    moisture = w + share wetter + balance + stop,
+    compactability = target + slope (moisture - demand)
+
+How restless the return sand and how noisy the probe is, is learned from the probe itself.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import exp
 
 import numpy as np
@@ -20,29 +23,31 @@ from sandlab.balance.kalman import Gaussian, corrected, moved
 from sandlab.balance.log import Log
 from sandlab.balance.stream import HOUR_US, PlantModel
 
-DEMAND, RETURN_ERROR, BALANCE_ERROR, STOP, SLOPE = range(5)
-STATES = 5
+DEMAND, WETTER, DRIFT, BALANCE, STOP, SLOPE = range(6)
+STATES = 6
 SLOPE_SD = 7.0
 LOWEST_SLOPE, HIGHEST_SLOPE = 12.0, 50.0
-GREATEST_CALM, LEAST_CALM = 4.0, 0.25  # how far the return sand's unrest may be found from its prior
+SHARE = 0.97  # of the return sand's moisture that reaches the batch
+BATCH_SCATTER = 0.02  # % moisture of one batch: water feeder, mixing
+LEARNING = 0.01  # of one probe reading in the sizes of its noise and of the unrest
+UNREST = (0.1, 6.0)
+NOISE = (0.2, 6.0)
 
 
 @dataclass(frozen=True, slots=True)
 class Wander:
-    """Priors of the water: standard deviations in % moisture, hours, and walks in one hour of running.
-
-    probed, bare: return error with and without probes, sd; memory_h: how long it lasts
-    """
+    """Priors of the water: standard deviations in % moisture, memories in hours, walks in one hour."""
 
     demand: float = 0.5
     demand_walk: float = 0.015
+    wetter: float = 0.16
+    wetter_memory_h: float = 3.0
+    drift: float = 0.10
+    drift_memory_h: float = 80.0
+    probe: float = 0.07
     balance: float = 0.3
     balance_walk: float = 0.02
     stop: float = 0.12
-    probed: float = 0.10
-    probed_memory_h: float = 5.0
-    bare: float = 0.20
-    bare_memory_h: float = 3.0
     slope_walk: float = 0.05
 
 
@@ -50,26 +55,30 @@ class Wander:
 class Made:
     """One batch to the water filter.
 
-    moisture: by the balance from the water logged [% of moist]
+    moisture: by the balance from the water logged, with the usual return sand [% of moist]
     demand: by composition, without the filter's own part [%]
-    assumed: moisture of the return sand that the balance used [%]
     first: share of a first batch after a stop, 1 to 0 [-]
-    probed: whether a probe gave the return moisture
+    probe: moisture of the return sand by the probe above the usual, None without [%]
     """
 
     moisture: float
     demand: float
-    assumed: float
     first: float
-    probed: bool
+    probe: float | None
 
 
 @dataclass(frozen=True, slots=True)
 class WaterState:
-    """The filter before or after the results of one batch; `unrest` scales the return error's variance."""
+    """The filter before or after the results of one batch.
+
+    unrest, noise: factors on the variances of the return sand's wander and of the probe
+    last: the probe's last innovation in its own sd
+    """
 
     gaussian: Gaussian
     unrest: float = 1.0
+    noise: float = 1.0
+    last: float = 0.0
 
 
 class WaterFilter:
@@ -83,79 +92,84 @@ class WaterFilter:
     def start(self) -> WaterState:
         """What is known before the first batch."""
         w = self.wander
-        sd = np.array([w.demand, w.bare, w.balance, w.stop, SLOPE_SD])
-        return WaterState(Gaussian(np.array([0.0, 0.0, 0.0, 0.0, self.plant.slope]), np.diag(sd**2)))
+        sd = np.array([w.demand, w.wetter, w.drift, w.balance, w.stop, SLOPE_SD])
+        return WaterState(Gaussian(np.array([0.0, 0.0, 0.0, 0.0, 0.0, self.plant.slope]), np.diag(sd**2)))
 
     def measure(self, state: WaterState, index: int) -> WaterState:
-        """The state after the results of one batch's sand."""
+        """The state after the probe of one batch and the results of its sand."""
         made = self.made.get(self.log.at[index])
         if made is None:
             return state
+        if made.probe is not None:
+            state = self.probed(state, made.probe)
+        gaussian = state.gaussian
         for _, name, value, _, doubtful in self.log.results_of(index):
             lab = self.plant.lab(name)
             if lab is None or name not in ("compactability", "moisture", "return_moisture"):
                 continue
-            variance = lab.sd**2 * (4.0 if doubtful else 1.0)
-            expected, row = self._view(name, state.gaussian.mean, made)
-            if name == "return_moisture":
-                variance += 0.05**2
-            step = corrected(state.gaussian, value - expected, row, variance)
-            unrest = state.unrest
-            if name == "compactability":
-                surprise = min(step.innovation**2, 9.0) - 1.0
-                unrest = min(max(unrest * exp(0.03 * surprise), LEAST_CALM), GREATEST_CALM)
-            mean = step.state.mean
-            mean[SLOPE] = min(max(mean[SLOPE], LOWEST_SLOPE), HIGHEST_SLOPE)
-            state = WaterState(Gaussian(mean, step.state.covariance), unrest)
-        return state
+            expected, row, scatter = self._view(name, gaussian.mean, made)
+            variance = lab.sd**2 * (4.0 if doubtful else 1.0) + scatter**2
+            gaussian = corrected(gaussian, value - expected, row, variance).state
+            gaussian.mean[SLOPE] = min(max(gaussian.mean[SLOPE], LOWEST_SLOPE), HIGHEST_SLOPE)
+        return replace(state, gaussian=gaussian)
 
-    def _view(self, name: str, mean: Floats, made: Made) -> tuple[float, Floats]:
+    def probed(self, state: WaterState, reading: float) -> WaterState:
+        """The state after one reading of the probe, above the usual moisture; noise and unrest learn."""
+        row = np.zeros(STATES)
+        row[WETTER] = row[DRIFT] = 1.0
+        innovation = reading - float(state.gaussian.mean[WETTER] + state.gaussian.mean[DRIFT])
+        step = corrected(state.gaussian, innovation, row, state.noise * self.wander.probe**2)
+        now = min(max(step.innovation, -3.0), 3.0)
+        # innovations of one sign in a row: the sand moves more than thought; too wide: the probe is noisier
+        unrest = state.unrest * exp(LEARNING * now * state.last)
+        noise = state.noise * exp(LEARNING * (now * now - 1.0))
+        return WaterState(
+            step.state, min(max(unrest, UNREST[0]), UNREST[1]), min(max(noise, NOISE[0]), NOISE[1]), now
+        )
+
+    def _view(self, name: str, mean: Floats, made: Made) -> tuple[float, Floats, float]:
+        """Expected value of a result, its derivative by the state, and the scatter of a single batch."""
         row = np.zeros(STATES)
         if name == "return_moisture":
-            row[RETURN_ERROR] = 1.0
-            return made.assumed + float(mean[RETURN_ERROR]), row
-        row[RETURN_ERROR] = row[BALANCE_ERROR] = 1.0
-        row[STOP] = made.first
+            row[WETTER] = 1.0
+            return self.plant.muller.return_moisture + float(mean[WETTER]), row, 0.03
+        row[WETTER], row[BALANCE], row[STOP] = SHARE, 1.0, made.first
         moisture = made.moisture + float(row @ mean)
         if name == "moisture":
-            return moisture, row
-        slope, lacking = float(mean[SLOPE]), moisture - made.demand - float(mean[DEMAND])
+            return moisture, row, BATCH_SCATTER
+        slope, over = float(mean[SLOPE]), moisture - made.demand - float(mean[DEMAND])
         row[DEMAND] = -1.0
         row = row * slope
-        row[SLOPE] = lacking
-        return self.target + slope * lacking, row
+        row[SLOPE] = over
+        return self.target + slope * over, row, BATCH_SCATTER * slope
 
     def step(self, state: WaterState, index: int) -> WaterState:
         """The state before the next batch."""
-        at, made = self.log.at, self.made.get(self.log.at[index])
+        at = self.log.at
         hours = 1.0 / self.plant.batches_per_h
         if index + 1 < len(at):
             hours = (at[index + 1] - at[index]) / HOUR_US
-        return self.later(state, hours, probed=made is None or made.probed)
+        return self.later(state, hours)
 
-    def later(self, state: WaterState, hours: float, *, probed: bool) -> WaterState:
-        """The state so many hours later."""
-        w = self.wander
-        sd, memory = (w.probed, w.probed_memory_h) if probed else (w.bare, w.bare_memory_h)
-        kept = exp(-hours / memory)
-        transition = np.eye(STATES)
-        transition[RETURN_ERROR, RETURN_ERROR] = kept
-        running = min(hours, 8.0)
+    def later(self, state: WaterState, hours: float) -> WaterState:
+        """The state so many hours later; a stop is no longer than a shift to what wanders."""
+        w, running = self.wander, min(hours, 8.0)
+        wetter, drift = exp(-hours / w.wetter_memory_h), exp(-hours / w.drift_memory_h)
+        kept = np.array([1.0, wetter, drift, 1.0, 1.0, 1.0])
         added = np.array(
             [
                 w.demand_walk**2 * running,
-                state.unrest * sd**2 * (1.0 - kept * kept),
+                state.unrest * w.wetter**2 * (1.0 - wetter * wetter),
+                w.drift**2 * (1.0 - drift * drift),
                 w.balance_walk**2 * running,
                 0.0,
                 w.slope_walk**2 * running,
             ]
         )
-        return WaterState(
-            moved(state.gaussian, transition, transition @ state.gaussian.mean, added), state.unrest
-        )
+        mean = kept * state.gaussian.mean
+        return replace(state, gaussian=moved(state.gaussian, np.diag(kept), mean, added))
 
     def wanted(self, state: WaterState, demand: float, first: float) -> tuple[float, float]:
         """Moisture by the balance at which a batch meets its target, and its sd [% of moist]."""
-        mean = state.gaussian.mean
-        row = np.array([1.0, -1.0, -1.0, -first, 0.0])
-        return demand + float(row @ mean), state.gaussian.of(row)
+        row = np.array([1.0, -SHARE, 0.0, -1.0, -first, 0.0])
+        return demand + float(row @ state.gaussian.mean), state.gaussian.of(row)

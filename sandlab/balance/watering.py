@@ -18,6 +18,7 @@ STOP_H = 1.0  # a longer gap makes a stratum of the batches after it
 FIRST_BATCHES = 12  # that the stratum fades over
 PROBE_H = 0.5  # how long a reading between batches stands in for one with the batch
 TESTED_H = 8.0  # how long a lab's return temperature stands in for a probe
+WARMTH_WEIGHT = 0.25  # of one probe reading in the smoothed return temperature
 OFFSET_WEIGHT = 0.2  # of one discharge temperature in the offset from eta
 # Moisture per 1 % of clay, of volatiles and fixed carbon, of fines, where a plant has no fit of its own.
 PER_CLAY, PER_CARBON, PER_FINES = 0.30, 0.14, 0.12
@@ -45,6 +46,7 @@ class Watering:
         self._fit = plant.demand or self._published()
         self._probe: ProbeReading | None = None
         self._tested: ResultKnown | None = None
+        self._warm: float | None = None
         self._offset = 0.0
         self._discharges: dict[int, float] = {}
 
@@ -83,27 +85,26 @@ class Watering:
 
     def made(self, batch: BatchMade, returned: Floats) -> None:
         """Keep what the filter needs of a batch that was made."""
-        batch, probed = self._with_probe(batch)
-        balance, discharge = self._balance(batch)
+        self._warm = self._warmth(batch)
+        balance = self._balance(batch, self._warm)
         added = dict(batch.added_kg)
-        self._discharges[batch.at_us] = discharge
+        self._discharges[batch.at_us] = balance.discharge - self._offset
         self.filter.made[batch.at_us] = Made(
             moisture=balance.moisture(added.get(self.feeder.id, self.feeder.present_kg)),
             demand=self._demand(batch, returned, balance.discharge),
-            assumed=batch.probe_moisture or 0.0,
             first=self._first(batch.at_us),
-            probed=probed,
+            probe=self._wetness(batch),
         )
 
     def water(self, batch: BatchMade, returned: Floats) -> Water:
         """Water for a batch about to be made, in closed form."""
-        batch, probed = self._with_probe(batch)
-        balance, _ = self._balance(batch)
-        state, present = self.state, self.feeder.present_kg
+        balance = self._balance(batch, self._warmth(batch))
+        state, present, probe = self.state, self.feeder.present_kg, self._wetness(batch)
         if self.log.at:
-            hours = max(0.0, (batch.at_us - self.log.at[-1]) / HOUR_US)
-            state = self.filter.later(state, hours, probed=probed)
+            state = self.filter.later(state, max(0.0, (batch.at_us - self.log.at[-1]) / HOUR_US))
             present = self.log.batches[-1].added_kg.get(self.feeder.id, present)
+        if probe is not None:
+            state = self.filter.probed(state, probe)
         demand = self._demand(batch, returned, balance.discharge)
         moisture, sd = self.filter.wanted(state, demand, self._first(batch.at_us))
         ideal = balance.water_for(min(max(moisture, 0.1), 15.0))
@@ -112,39 +113,39 @@ class Watering:
         kg = settable(feeder, min(max(ideal, bounds.low), bounds.high))
         return Water(kg, ideal, moisture, sd, sd * float(state.gaussian.mean[-1]))
 
-    def _with_probe(self, batch: BatchMade) -> tuple[BatchMade, bool]:
-        """The batch with return moisture and temperature: its own, a late reading's, a test's, the usual."""
-        moisture, temperature = batch.probe_moisture, batch.probe_temperature
-        probe = self._probe
-        if probe is not None and 0 <= batch.at_us - probe.at_us <= PROBE_H * HOUR_US:
-            moisture = probe.moisture if moisture is None else moisture
-            temperature = probe.temperature if temperature is None else temperature
-        tested = self._tested
-        recent = tested is not None and batch.at_us - tested.taken_us <= TESTED_H * HOUR_US
-        if temperature is None and tested is not None and recent:
-            temperature = tested.value
-        muller = self.plant.muller
-        complete = replace(
-            batch,
-            probe_moisture=muller.return_moisture if moisture is None else moisture,
-            probe_temperature=muller.return_temperature if temperature is None else temperature,
-        )
-        return complete, moisture is not None
+    def _wetness(self, batch: BatchMade) -> float | None:
+        """Return moisture above the usual by the probe: with the batch, or read shortly before."""
+        moisture, probe = batch.probe_moisture, self._probe
+        if moisture is None and probe is not None and 0 <= batch.at_us - probe.at_us <= PROBE_H * HOUR_US:
+            moisture = probe.moisture
+        return None if moisture is None else moisture - self.plant.muller.return_moisture
 
-    def _balance(self, batch: BatchMade) -> tuple[WaterBalance, float]:
-        """The charge, and its discharge temperature by eta alone."""
+    def _warmth(self, batch: BatchMade) -> float:
+        """Return temperature: by the probe, smoothed; else by a test of the last hours; else the usual."""
+        temperature, probe, tested = batch.probe_temperature, self._probe, self._tested
+        if temperature is None and probe is not None and 0 <= batch.at_us - probe.at_us <= PROBE_H * HOUR_US:
+            temperature = probe.temperature
+        if temperature is not None:
+            rested = bool(self.log.at) and batch.at_us - self.log.at[-1] > STOP_H * HOUR_US
+            last = temperature if self._warm is None or rested else self._warm
+            return last + WARMTH_WEIGHT * (temperature - last)
+        if tested is not None and batch.at_us - tested.taken_us <= TESTED_H * HOUR_US:
+            return tested.value
+        return self.plant.muller.return_temperature
+
+    def _balance(self, batch: BatchMade, temperature: float) -> WaterBalance:
+        """The charge with the usual moisture of the return sand."""
         muller = self.plant.muller
         kg = self.log.added(dict(batch.added_kg)).tolist()
-        balance = water_balance(
+        return water_balance(
             muller,
             batch.return_sand_kg or muller.batch_kg,
-            batch.probe_moisture or 0.0,
-            batch.probe_temperature or muller.return_temperature,
+            muller.return_moisture,
+            temperature,
             list(zip(self.log.feeders, kg, strict=True)),
             discharge_offset=self._offset,
             water_temperature=self.feeder.material.temperature,
         )
-        return balance, balance.discharge - self._offset
 
     def _demand(self, batch: BatchMade, returned: Floats, discharge: float) -> float:
         """Moisture demand of the batch by its composition, at the target compactability."""
