@@ -24,6 +24,15 @@ from sandlab.charts.false_alarms import (
     rule_costs,
 )
 from sandlab.charts.individuals import IndividualsChart, individuals, zones_of
+from sandlab.charts.noisy_autoregression import NoisyAutoregression, fit_noisy_autoregression
+from sandlab.charts.over_correction import ALTERNATIVES, Alternative, OverCorrection, over_correction
+from sandlab.charts.residuals import (
+    ResidualChart,
+    autocorrelated_ewma,
+    residual_chart,
+    residuals,
+    widened_limits,
+)
 from sandlab.charts.rules import NELSON, RULES, WESTERN_ELECTRIC, Completed, Rule, completions, rule_set
 from sandlab.charts.run_length import (
     AlarmRate,
@@ -54,12 +63,14 @@ from sandlab.charts.run_length import (
 from sandlab.charts.signals import Signal, signals
 
 __all__ = [
+    "ALTERNATIVES",
     "FLAG_WORDS",
     "MINIMUM_BASELINE",
     "NELSON",
     "RULES",
     "WESTERN_ELECTRIC",
     "AlarmRate",
+    "Alternative",
     "Autoregression",
     "Change",
     "ChangePoint",
@@ -74,12 +85,16 @@ __all__ = [
     "FalseAlarms",
     "IndividualsChart",
     "Limits",
+    "NoisyAutoregression",
+    "OverCorrection",
     "Random",
     "Reached",
+    "ResidualChart",
     "Rule",
     "RuleCost",
     "RunLengthDistribution",
     "Signal",
+    "autocorrelated_ewma",
     "c4",
     "change_point",
     "completions",
@@ -100,6 +115,7 @@ __all__ = [
     "ewma_width",
     "false_alarms",
     "fit_autoregression",
+    "fit_noisy_autoregression",
     "freeze",
     "individuals",
     "individuals_alarm_rate_ar1",
@@ -110,7 +126,10 @@ __all__ = [
     "moving_range_run_length",
     "moving_range_run_length_distribution",
     "moving_ranges",
+    "over_correction",
     "range_limit_factors",
+    "residual_chart",
+    "residuals",
     "rule_costs",
     "rule_set",
     "rules_run_length",
@@ -121,5 +140,6 @@ __all__ = [
     "simulated_run_length",
     "smallest_step",
     "split_point",
+    "widened_limits",
     "zones_of",
 ]

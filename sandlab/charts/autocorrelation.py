@@ -38,6 +38,16 @@ class Autoregression:
     count: int
 
     @property
+    def signal_share(self) -> float:
+        """All of the variance of tests is the signal's: nothing is called noise of testing."""
+        return 1.0
+
+    @property
+    def lag1(self) -> float:
+        """Autocorrelation of neighbouring tests."""
+        return self.phi
+
+    @property
     def significant(self) -> bool:
         """Whether the 95 % interval of phi excludes 0."""
         return self.phi_low > 0.0 or self.phi_high < 0.0
@@ -88,10 +98,7 @@ def fit_autoregression(values: npt.ArrayLike, *, at: npt.ArrayLike | None = None
 
     Source: box_jenkins1976, section 7.1 (exact likelihood).
     """
-    series = as_series(values)
-    places = np.arange(series.size, dtype=np.float64) if at is None else _places(at, series.size)
-    measured = ~np.isnan(series)
-    x, gaps = series[measured], np.diff(places[measured])
+    x, gaps = measured_steps(values, at)
     if x.size < MINIMUM:
         raise impossible("values", f"{x.size} measured", f"a fit needs {MINIMUM} or more")
     centred = x - x.mean()
@@ -194,6 +201,14 @@ def _error(likelihood: _Likelihood, phi: float, low: float, high: float) -> floa
     around = likelihood(middle - step) - 2.0 * likelihood(middle) + likelihood(middle + step)
     curvature = -around / step**2
     return 1.0 / math.sqrt(curvature) if curvature > 0.0 else 1.0
+
+
+def measured_steps(values: npt.ArrayLike, at: npt.ArrayLike | None) -> tuple[Floats, Floats]:
+    """The measured values, and the slots from each to the next."""
+    series = as_series(values)
+    places = np.arange(series.size, dtype=np.float64) if at is None else _places(at, series.size)
+    measured = ~np.isnan(series)
+    return series[measured], np.diff(places[measured])
 
 
 def _places(at: npt.ArrayLike, count: int) -> Floats:

@@ -30,7 +30,8 @@ class ChartInUse:
     """One chart that people look at: how often it is tested, what alarms on it, what its limits come from.
 
     `rules` are those that alarm; `ewma` is weight and width of a moving average watched beside it, of
-    residuals where `phi` is not 0; `baseline_count` is the number of tests behind its limits, None for known
+    residuals where `phi` is not 0; `signal_share` is the part of the variance that resembles, the rest being
+    noise of testing; `baseline_count` is the number of tests behind its limits, None for known
     ones.
     """
 
@@ -39,6 +40,7 @@ class ChartInUse:
     rules: tuple[str, ...] = ("beyond_limit",)
     width: float = 3.0
     phi: float = 0.0
+    signal_share: float = 1.0
     baseline_count: int | None = None
     basis: Basis = "overall"
     ewma: tuple[float, float] | None = None
@@ -148,7 +150,9 @@ def _lengths(chart: ChartInUse, random: Random) -> Floats:
     if chart.baseline_count is None:
         scale = _known_scale(chart)
         return np.full(_DRAWS, 1.0 / sum(1.0 / part(0.0, scale) for part in parts))
-    errors = baseline_errors(chart.phi, chart.baseline_count, basis=chart.basis)
+    errors = baseline_errors(
+        chart.phi, chart.baseline_count, basis=chart.basis, signal_share=chart.signal_share
+    )
     draws = random.standard_normal((2, _DRAWS))
     rates = np.array([1.0 / over_baselines(part, errors).at(*draws) for part in parts])
     return np.asarray(1.0 / rates.sum(axis=0))
@@ -156,7 +160,7 @@ def _lengths(chart: ChartInUse, random: Random) -> Floats:
 
 def _known_scale(chart: ChartInUse) -> float:
     """The chart's sigma as a share of the true one: moving ranges make too little of autocorrelated tests."""
-    return math.sqrt(1.0 - chart.phi) if chart.basis == "moving_range" else 1.0
+    return math.sqrt(1.0 - chart.signal_share * chart.phi) if chart.basis == "moving_range" else 1.0
 
 
 def _rules_length(
@@ -171,12 +175,21 @@ def _rules_length(
     """Average run length of the rules with its standard error, 0 where an equation gives it."""
     if set(rules) == {"beyond_limit"}:
         half = chart.width * scale
-        return known_limits(chart.phi, offset - half, offset + half).average_run_length, 0.0
+        return known_limits(
+            chart.phi, offset - half, offset + half, chart.signal_share
+        ).average_run_length, 0.0
     if chart.phi == 0.0 and zones_can_count(rules):
         moves = moves_of_rules(rules, offset, chart.width, scale=scale)
         return float(np.linalg.solve(np.eye(moves.shape[0]) - moves, np.ones(moves.shape[0]))[0]), 0.0
     found = simulated_run_length(
-        rules, random, shift=offset, width=chart.width, phi=chart.phi, scale=scale, runs=runs
+        rules,
+        random,
+        shift=offset,
+        width=chart.width,
+        phi=chart.phi,
+        signal_share=chart.signal_share,
+        scale=scale,
+        runs=runs,
     )
     return found.mean, found.standard_error
 
@@ -217,6 +230,8 @@ def _check(charts: Sequence[ChartInUse]) -> None:
             problems.append(Problem(name, f"width {chart.width}", "give a value from 1 to 6, usually 3"))
         if not -_LARGEST_PHI <= chart.phi <= _LARGEST_PHI:
             problems.append(Problem(name, f"phi {chart.phi}", "give a value between -0.99 and 0.99"))
+        if not 0.0 <= chart.signal_share <= 1.0:
+            problems.append(Problem(name, f"signal share {chart.signal_share}", "give a value from 0 to 1"))
         if chart.baseline_count is not None and chart.baseline_count < 8:
             problems.append(Problem(name, f"baseline of {chart.baseline_count} tests", "give at least 8"))
         if chart.ewma is not None and not (0.005 <= chart.ewma[0] <= 1.0 and 0.5 <= chart.ewma[1] <= 5.0):

@@ -133,7 +133,7 @@ def moving_range_run_length_distribution(
 
 
 def individuals_run_length_distribution(
-    phi: float = 0.0, width: float = 3.0, *, shift: float = 0.0
+    phi: float = 0.0, width: float = 3.0, *, shift: float = 0.0, signal_share: float = 1.0
 ) -> RunLengthDistribution:
     """Distribution of the run length of an individuals chart of autocorrelated tests, known limits.
 
@@ -143,6 +143,7 @@ def individuals_run_length_distribution(
     phi: lag-1 autocorrelation, -0.995 to 0.995 [1]
     width: of the limits in marginal sigmas, 0.5 to 6 [1]
     shift: of the mean, in sigmas [1]
+    signal_share: of the variance of tests that is the signal's, the rest being noise, 0 to 1 [1]
     returns: shares of runs left after each test, with mean, median and quantiles [tests]
 
     Shapes: scalars.
@@ -155,6 +156,7 @@ def individuals_run_length_distribution(
 
     Source: kramer_schmid2000, Table 1 (the means).
     """
-    check_individuals(phi, width, None)
-    _, first, moves = moves_of_series(phi, -shift - width, -shift + width)
-    return settle(shares_left(first, moves))
+    check_individuals(phi, width, None, signal_share)
+    if signal_share == 0.0:
+        phi, signal_share = 0.0, 1.0
+    return settle(shares_left(*moves_of_series(phi, -shift - width, -shift + width, signal_share)))

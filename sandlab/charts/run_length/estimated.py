@@ -45,19 +45,23 @@ class BaselineErrors:
         return np.asarray(self.sigma_mean * cubes**1.5)
 
 
-def baseline_errors(phi: float, count: int, *, basis: Basis = "overall") -> BaselineErrors:
-    """The errors of a baseline of `count` tests whose neighbours have the autocorrelation `phi`.
+def baseline_errors(
+    phi: float, count: int, *, basis: Basis = "overall", signal_share: float = 1.0
+) -> BaselineErrors:
+    """The errors of a baseline of `count` tests with autocorrelations share phi^k.
 
-    ``var centre = (1 + phi)/(1 - phi)/n; var of the overall deviation = (1 + phi^2)/(1 - phi^2)/2n``
+    ``var centre = (1 + 2 share phi/(1 - phi))/n``
+    ``var of the overall deviation = (1 + 2 share^2 phi^2/(1 - phi^2))/2n``
     """
-    centre = math.sqrt((1.0 + phi) / (1.0 - phi) / count)
+    centre = math.sqrt((1.0 + 2.0 * signal_share * phi / (1.0 - phi)) / count)
     if basis == "moving_range":
         freedom = _MOVING_RANGE_WORTH * (count - 1)
         # Neighbours that resemble each other make ranges small; without that their sigma is right on average.
-        return BaselineErrors(centre, math.sqrt(1.0 - phi) / (1.0 - 0.25 / freedom), freedom)
+        return BaselineErrors(centre, math.sqrt(1.0 - signal_share * phi) / (1.0 - 0.25 / freedom), freedom)
     # The overall deviation is measured from the mean of the same autocorrelated values: too small on average.
     sigma_mean = math.sqrt(max(0.05, 1.0 - centre**2 + 1.0 / count))
-    return BaselineErrors(centre, sigma_mean, count * (1.0 - phi * phi) / (1.0 + phi * phi))
+    spread = 1.0 + 2.0 * (signal_share * phi) ** 2 / (1.0 - phi * phi)
+    return BaselineErrors(centre, sigma_mean, count / spread)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

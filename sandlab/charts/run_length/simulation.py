@@ -13,7 +13,7 @@ from sandlab.charts.baseline import Limits
 from sandlab.charts.normal import Floats
 from sandlab.charts.rules import RULES, chosen, completions
 from sandlab.charts.run_length.survival import RunLengthDistribution
-from sandlab.errors import InputError, Problem
+from sandlab.errors import InputError, Problem, impossible
 
 Counts = npt.NDArray[np.intp]
 
@@ -37,13 +37,14 @@ def simulated_run_length(
     shift: float = 0.0,
     width: float = 3.0,
     phi: float = 0.0,
+    signal_share: float = 1.0,
     scale: float = 1.0,
     runs: int = RUNS,
     longest: int = LONGEST,
 ) -> RunLengthDistribution:
     """Run length of any set of rules, on tests that may resemble each other, by simulation.
 
-    ``x_t - shift = phi (x_t-1 - shift) + sqrt(1 - phi^2) e_t``, from the stationary law
+    ``x = shift + sqrt(share) s + sqrt(1 - share) e, s_t = phi s_t-1 + sqrt(1 - phi^2) e'_t``
 
     Runs that reach `longest` are given up there; what they would still last follows from the late risk.
 
@@ -51,7 +52,8 @@ def simulated_run_length(
     random: what the normal values are drawn from, a numpy Generator [1]
     shift: of the mean, in sigmas [1]
     width: of the control limits, in sigmas [1]
-    phi: lag-1 autocorrelation, -0.995 to 0.995 [1]
+    phi: autocorrelation of the signal, -0.995 to 0.995 [1]
+    signal_share: of the variance of tests that the signal makes up, 0 to 1 [1]
     scale: sigma of the chart as a share of the true marginal one [1]
     runs: to simulate, 100 or more [1]
     longest: tests per run, 100 or more [tests]
@@ -68,21 +70,25 @@ def simulated_run_length(
     Source: champ_woodall1987, Table 1 (rules that zones can count, as a check of the simulation).
     """
     keys = tuple(rule.key for rule in chosen(rules))
-    _check(keys, phi, scale, width, runs, longest)
+    _check(keys, phi, signal_share, scale, width, runs, longest)
     limits = Limits(0.0, scale, 100, scale, scale, 0.0, width=width)
     # The first tests of all runs have no past; a missing one completes nothing.
     past = np.full((runs, _PAST), np.nan)
     level = random.standard_normal((runs, 1))
     ended: list[Counts] = []
     for taken in range(0, longest, _BLOCK):
-        block = np.concatenate((past, shift + _series(level, phi, random)), axis=1)
+        signal = _series(level, phi, random)
+        level = signal[:, -1:]
+        if signal_share < 1.0:
+            noise = random.standard_normal((signal.shape[0], _BLOCK))
+            signal = math.sqrt(signal_share) * signal + math.sqrt(1.0 - signal_share) * noise
+        block = np.concatenate((past, shift + signal), axis=1)
         first = _first_alarm(block, limits, keys)
         ended.append(taken + first[first > 0])
         alive = first == 0
         if not alive.any():
             break
-        past = block[alive, -_PAST:]
-        level = past[:, -1:] - shift
+        past, level = block[alive, -_PAST:], level[alive]
     return _summary(np.concatenate(ended), runs, taken + _BLOCK)
 
 
@@ -121,14 +127,9 @@ def simulated_ewma_run_length(
 
     Source: schmid1997, section on the EWMA of an autoregressive series.
     """
-    _check(None, phi, 1.0, width, runs, longest)
-    problems = []
+    _check(None, phi, signal_share, 1.0, width, runs, longest)
     if not 0.0 < weight <= 1.0:
-        problems.append(Problem("weight", f"{weight}", "give a value above 0 and up to 1, often 0.2"))
-    if not 0.0 <= signal_share <= 1.0:
-        problems.append(Problem("signal share", f"{signal_share}", "give a value from 0 to 1"))
-    if problems:
-        raise InputError(problems)
+        raise impossible("weight", f"{weight}", "give a value above 0 and up to 1, often 0.2")
     reach = width * np.sqrt(average_variances(weight, phi, signal_share, np.ones(longest)))
     signal = random.standard_normal((runs, 1))[:, 0]
     average, ended = np.zeros(runs), []
@@ -203,13 +204,21 @@ def _summary(ended: Counts, runs: int, followed: int) -> RunLengthDistribution:
 
 
 def _check(
-    keys: tuple[str, ...] | None, phi: float, scale: float, width: float, runs: int, longest: int
+    keys: tuple[str, ...] | None,
+    phi: float,
+    signal_share: float,
+    scale: float,
+    width: float,
+    runs: int,
+    longest: int,
 ) -> None:
     problems = []
     if keys == ():
         problems.append(Problem("rules", "none chosen", "choose at least one"))
     if not -0.995 <= phi <= 0.995:
         problems.append(Problem("phi", f"{phi}", "give a value between -0.995 and 0.995"))
+    if not 0.0 <= signal_share <= 1.0:
+        problems.append(Problem("signal share", f"{signal_share}", "give a value from 0 to 1"))
     if not 0.0 < scale < math.inf:
         problems.append(Problem("scale", f"{scale}", "give a value above 0, usually 1"))
     if not 0.0 < width < math.inf:
