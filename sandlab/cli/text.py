@@ -47,7 +47,7 @@ def saved_lines(facts: SavedFacts, zone: tzinfo) -> Iterator[str]:
     """What saving led to."""
     yield from sample_lines(facts.sample, zone)
     yield from facts.consequences
-    yield facts.next
+    yield f"Next: {facts.next}"
 
 
 def overview_lines(facts: OverviewFacts, zone: tzinfo) -> Iterator[str]:

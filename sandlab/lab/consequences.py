@@ -44,5 +44,5 @@ def _next(lab: Lab, reacting: bool) -> str:
         return "React first: take a fresh sample and repeat the test."
     now_due = [one for one in due(lab).sets if one.state in ("overdue", "due")]
     if now_due:
-        return f"Next: {now_due[0].words}."
-    return "Next: compute the additions and release them to the muller."
+        return f"{now_due[0].words}."
+    return "Compute the additions and release them to the muller."

@@ -4,13 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import datetime, tzinfo
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING
 
 from textual.app import ComposeResult
-from textual.binding import Binding, BindingType
 from textual.containers import Horizontal, Vertical
 from textual.content import Content
-from textual.message import Message
 from textual.widget import Widget
 from textual.widgets import Static
 
@@ -27,15 +25,6 @@ if TYPE_CHECKING:
 
 class SaveLine(Static, can_focus=True):
     """The last stop of the form: Enter here saves."""
-
-    BINDINGS: ClassVar[list[BindingType]] = [Binding("enter", "save", "Save")]
-
-    class Chosen(Message):
-        """Enter was pressed on the line."""
-
-    def action_save(self) -> None:
-        """Ask for the sample to be saved."""
-        self.post_message(self.Chosen())
 
 
 class SetForm(Vertical):

@@ -9,13 +9,13 @@ from typing import ClassVar
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Horizontal
-from textual.widgets import Input, Static
+from textual.widgets import Static
 
 from sandlab.errors import InputError, Problem
 from sandlab.lab.facts import AdditionFacts
 from sandlab.quantities import parse_number
 from sandlab.screens.modals import Panel, problem_words
-from sandlab.screens.number_field import NumberField
+from sandlab.screens.number_field import ENTER, NumberField, caught_up
 from sandlab.screens.text_field import TextField
 
 
@@ -32,6 +32,7 @@ class Override(Panel[OtherKg | None]):
 
     HEADING = "Which kilograms do you run, and why?"
     BINDINGS: ClassVar[list[BindingType]] = [
+        ENTER,
         Binding("escape", "leave", "Keep the released"),
     ]
 
@@ -56,13 +57,12 @@ class Override(Panel[OtherKg | None]):
             yield self.reason
         yield Static("", classes="words", id="problems")
 
-    def on_number_field_submitted(self, _event: NumberField.Submitted) -> None:
-        """Move on."""
-        self.focus_next()
-
-    def on_input_submitted(self, event: Input.Submitted) -> None:
-        """Save."""
-        event.stop()
+    async def action_enter(self) -> None:
+        """Move on; on the reason, save."""
+        if self.focused is not self.reason:
+            self.focus_next()
+            return
+        await caught_up([*self.fields, self.reason])
         self.take()
 
     def action_move(self, by: int) -> None:

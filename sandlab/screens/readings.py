@@ -16,7 +16,7 @@ from sandlab.lab.facts import FieldFacts, JudgementFacts, MethodFacts
 from sandlab.quantities import format_number
 from sandlab.screens.base import state_parts, station, styled
 from sandlab.screens.modals import Panel
-from sandlab.screens.number_field import NumberField
+from sandlab.screens.number_field import ENTER, NumberField, caught_up
 
 if TYPE_CHECKING:
     from sandlab.lab.opening import Lab
@@ -28,6 +28,7 @@ class Readings(Panel[Answer | None]):
     """Returns the entry, its judgement and the text for the form's field."""
 
     BINDINGS: ClassVar[list[BindingType]] = [
+        ENTER,
         Binding("escape", "leave", "Back"),
         Binding("f6,asterisk,multiply", "method", "Other method"),
         Binding("f7,plus,add", "take", "Take it"),
@@ -102,15 +103,16 @@ class Readings(Panel[Answer | None]):
         """Work the result out as soon as a repeat is complete."""
         self.work_out()
 
-    def on_number_field_submitted(self, event: NumberField.Submitted) -> None:
+    async def action_enter(self) -> None:
         """Enter goes down each repeat; at the end, or on a blank one, it takes the result."""
         order = [one for repeat in self.inputs for one in repeat]
-        at = order.index(event.field) if event.field in order else len(order)
+        await caught_up(order)
+        at = order.index(self.focused) if isinstance(self.focused, NumberField) else len(order)
         blank_from_here = not any(one.value.strip() for one in order[at:])
         if at + 1 >= len(order) or (self.answer is not None and blank_from_here):
             self.action_take()
         else:
-            order[at + 1].focus()
+            self.set_focus(order[at + 1])
 
     def work_out(self) -> None:
         """Have the lab compute, when there is a complete repeat."""

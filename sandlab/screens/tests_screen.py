@@ -14,14 +14,12 @@ from textual.widgets import Static
 from sandlab.errors import NeedsConfirmation, Problem, SandlabError
 from sandlab.screens.base import LabScreen, Part, state_parts, station, styled
 from sandlab.screens.detail import detail_words
-from sandlab.screens.form import SaveLine, SetForm, taken_at
+from sandlab.screens.form import SetForm, taken_at
 from sandlab.screens.forms import ANY, Forms, fetch_any, fetch_due, first_due, set_title
 from sandlab.screens.modals import Confirm
-from sandlab.screens.number_field import NumberField
+from sandlab.screens.number_field import ENTER, NumberField, caught_up
 
 if TYPE_CHECKING:
-    from textual.widgets import Input
-
     from sandlab.lab.entry import Entry
     from sandlab.lab.facts import DueFacts, JudgementFacts, SavedFacts
     from sandlab.lab.opening import Lab
@@ -34,9 +32,12 @@ class TestsScreen(LabScreen):
     __test__ = False
     DECIDES = "You decide: is this value what I measured, and is it time to change the additions?"
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("down", "move(1)", "Next field", show=False),
-        Binding("up", "move(-1)", "Field before", show=False),
-        Binding("pagedown", "turn(1)", "Set", tooltip="Next test set; the last has every property"),
+        ENTER,
+        Binding("down", "move(1)", "Next field", show=False, priority=True),
+        Binding("up", "move(-1)", "Field before", show=False, priority=True),
+        Binding(
+            "pagedown", "turn(1)", "Set", tooltip="Next test set (PgUp: before); the last has every property"
+        ),
         Binding("pageup", "turn(-1)", "Set before", show=False),
         Binding("f6,asterisk,multiply", "readings", "Readings", tooltip="Work this field out from readings"),
         Binding("f7,plus,add", "additions", "Additions", tooltip="Work out new additions and release them"),
@@ -150,20 +151,20 @@ class TestsScreen(LabScreen):
         """No value is that long."""
         self.say("A value has at most 12 characters. Nothing was changed.")
 
-    def on_number_field_submitted(self, _event: NumberField.Submitted) -> None:
-        """Enter moves on."""
-        self.action_move(1)
-
-    def on_input_submitted(self, event: Input.Submitted) -> None:
-        """Enter moves on."""
-        event.stop()
-        self.action_move(1)
+    async def action_enter(self) -> None:
+        """Enter moves on; on the save line it saves."""
+        if self.focused is self.form.save_line:
+            await caught_up(self.form.stops())
+            self.choose()
+        else:
+            self.action_move(1)
 
     def action_move(self, by: int) -> None:
         """To the next or the previous stop of the form; from the last one back to the save line."""
         stops = self.form.stops()
         at = (stops.index(self.focused) if self.focused in stops else -1) + by
-        (self.form.save_line if at >= len(stops) else stops[max(0, at)]).focus()
+        # Not widget.focus(), which waits in the queue behind keys already typed.
+        self.set_focus(self.form.save_line if at >= len(stops) else stops[max(0, at)])
 
     def action_turn(self, by: int) -> None:
         """Show another set; what is half typed in this one stays."""
@@ -187,7 +188,7 @@ class TestsScreen(LabScreen):
         self.call_later(add)
         self.call_after_refresh(self.fit)
 
-    def on_save_line_chosen(self, _event: SaveLine.Chosen) -> None:
+    def choose(self) -> None:
         """Save, once somebody's initials stand on it."""
         if self.form.filled() == 0:
             self.say("Nothing is typed yet. A blank field means: not measured.")
