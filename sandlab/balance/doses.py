@@ -81,7 +81,7 @@ def charge(sand_filter: SandFilter, at_us: int, kg: Floats) -> Charged:
     """A batch at a time with these kg as weighed."""
     assays, dry = sand_filter.log.assays_at(at_us)
     way = sand_filter.log.way_at(at_us)
-    return Charged(sand_filter.log.usual_dry_kg, kg * dry, assays, way.sand_to_metal, way.core)
+    return Charged(sand_filter.log.usual_dry_kg, kg * dry, assays, way.sand_to_metal, way.core, way.job)
 
 
 def _coming(

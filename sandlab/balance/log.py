@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right, insort
+from collections import Counter
 from dataclasses import dataclass
 
 import numpy as np
@@ -13,14 +14,16 @@ from sandlab.balance.passage import Charged
 from sandlab.balance.stream import BatchMade, Outlook, PlantModel, Production, Receipt, ResultKnown
 
 Key = tuple[int, str, float, int, bool]
+MOST_JOBS = 8  # jobs that get a wear of their own
 
 
 @dataclass(frozen=True, slots=True)
 class Way:
-    """What a batch meets behind the muller: sand:metal [kg/kg], core sand per dry prepared sand [kg/kg]."""
+    """What a batch meets behind the muller: sand:metal and cores per dry sand [kg/kg], its job."""
 
     sand_to_metal: float
     core: float
+    job: int = -1
 
 
 class Log:
@@ -31,10 +34,13 @@ class Log:
         self.feeders = tuple(f for f in plant.feeders if f.material.kind != "water")
         self.usual_kg = np.array([f.present_kg for f in self.feeders])
         self.usual_dry_kg = dry_mass(plant.muller.batch_kg, plant.muller.return_moisture)
+        self.jobs: dict[str, int] = {}
         self.default = self.way(plant.loop.sand_to_metal, plant.loop.core_sand_t_per_t)
         self.batches: list[BatchMade] = []
         self.at: list[int] = []
         self.results: list[Key] = []
+        self.newest: dict[str, Key] = {}
+        self.counts: Counter[str] = Counter()
         self._jobs: list[tuple[int, int, Way]] = []
         self._planned: list[tuple[int, int, Way]] = []
         self._lots: list[tuple[int, Receipt]] = []
@@ -46,9 +52,12 @@ class Log:
             )
         ]
 
-    def way(self, sand_to_metal: float, core_t_per_t: float) -> Way:
-        """The way of a job: its core sand joins as far as it stays in the system."""
-        return Way(sand_to_metal, self.plant.loop.core_retention * core_t_per_t / sand_to_metal)
+    def way(self, sand_to_metal: float, core_t_per_t: float, job: str = "") -> Way:
+        """The way of a job: its core sand joins as far as it stays; jobs are numbered as they turn up."""
+        if job and job not in self.jobs and len(self.jobs) < MOST_JOBS:
+            self.jobs[job] = len(self.jobs)
+        core = self.plant.loop.core_retention * core_t_per_t / sand_to_metal
+        return Way(sand_to_metal, core, self.jobs.get(job, -1))
 
     def index(self, at_us: int) -> int:
         """The batch that was the last one at a time; the first one for anything before."""
@@ -67,7 +76,7 @@ class Log:
     def poured(self, production: Production) -> int:
         """Take in what was poured. Returns the first batch that changes."""
         per_t = production.core_sand_t / production.metal_t if production.metal_t > 0.0 else 0.0
-        way = self.way(production.sand_to_metal, per_t)
+        way = self.way(production.sand_to_metal, per_t, production.job)
         self._jobs = [job for job in self._jobs if job[0] != production.at_us]
         insort(self._jobs, (production.at_us, production.until_us, way), key=lambda job: job[0])
         return bisect_left(self.at, production.at_us)
@@ -75,7 +84,7 @@ class Log:
     def planned(self, outlook: Outlook) -> None:
         """Keep the schedule, for batches whose production is not written down yet."""
         for job in outlook.jobs:
-            way = self.way(job.sand_to_metal, job.core_sand_t_per_t)
+            way = self.way(job.sand_to_metal, job.core_sand_t_per_t, job.job)
             self._planned = [old for old in self._planned if old[0] < job.from_us]
             self._planned.append((job.from_us, job.until_us, way))
         del self._planned[:-200]
@@ -98,6 +107,8 @@ class Log:
         """Take in a result. Returns the first batch that changes."""
         key = (result.taken_us, result.property, result.value, result.known_us, result.doubtful)
         insort(self.results, key)
+        self.counts[result.property] += 1
+        self.newest[result.property] = max(key, self.newest.get(result.property, key))
         return self.index(result.taken_us)
 
     def results_of(self, index: int) -> list[Key]:
@@ -145,4 +156,5 @@ class Log:
             assays=assays,
             sand_to_metal=way.sand_to_metal,
             core=way.core,
+            job=way.job,
         )

@@ -26,6 +26,7 @@ class Charged:
     assays: of the additions, shape (n, 4) [% of dry]
     sand_to_metal: of the job that the batch is moulded for [kg/kg]
     core: core sand that joins the return sand, per kg of dry prepared sand [kg/kg]
+    job: number of the job, -1 for none [-]
     """
 
     dry_kg: float
@@ -33,6 +34,7 @@ class Charged:
     assays: Floats
     sand_to_metal: float
     core: float
+    job: int = -1
 
 
 @dataclass(frozen=True, slots=True)

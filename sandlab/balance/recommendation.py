@@ -30,13 +30,13 @@ def evidences(
     sand_filter: SandFilter, state: SandState, at_us: int, estimate: Mapping[str, Estimated]
 ) -> dict[str, Evidence]:
     """For each component what is known of it, its last direct test, and why it is too weak to steer by."""
-    results = sand_filter.log.results
+    log = sand_filter.log
     targets = {t.property: t for t in sand_filter.plant.targets}
     found = {}
     for name in COMPONENTS:
-        seen = [key for key in results if key[1] in VIEWED_BY[name]]
-        direct = [key for key in seen if key[1] == name] or seen
-        last = direct[-1] if direct else None
+        seen = [log.newest[view] for view in VIEWED_BY[name] if view in log.newest]
+        last = log.newest.get(name, max(seen, default=None))
+        count = log.counts[name] or sum(log.counts[view] for view in VIEWED_BY[name])
         known, target = estimate[name], targets.get(name)
         weak = ""
         if not seen:
@@ -46,7 +46,7 @@ def evidences(
         elif target is not None and _doubted(state, name, at_us) and known.sd > 0.5 * target.tolerance:
             weak = f"the last {words(name)} result is doubtful"
         age = None if last is None else max(0.0, (at_us - last[0]) / MINUTE_US)
-        found[name] = Evidence(name, known.value, None if last is None else last[2], age, len(direct), weak)
+        found[name] = Evidence(name, known.value, None if last is None else last[2], age, count, weak)
     return found
 
 

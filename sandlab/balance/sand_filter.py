@@ -9,14 +9,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from math import log
+from math import exp, log
 
 import numpy as np
 
 from sandlab.balance.composition import COMPONENTS, Floats, vector
 from sandlab.balance.kalman import GATE, Gaussian, corrected, moved
-from sandlab.balance.log import Log
-from sandlab.balance.passage import FINES, SIZE, Charged, Mixed, Passage, Passed, mixed
+from sandlab.balance.log import MOST_JOBS, Log
+from sandlab.balance.passage import FIXED_CARBON, SIZE, Charged, Mixed, Passage, Passed, mixed
 from sandlab.balance.stream import HOUR_US, PlantModel
 from sandlab.balance.views import View, views
 
@@ -31,9 +31,11 @@ class Spread:
     """Prior standard deviations and how fast things wander; common practice, published ranges of wear.
 
     clay_wear, carbon_wear: logarithm of the wear factor: 0.25 to 0.40 and 0.7 to 1.5 [-]
+    job: the same of one job against the others [-]
     feed, lot, unknown_lot: relative error of a feeder, of a lot with and without certificate [-]
     bond: logarithm of working bond over active clay [-]
-    source: what joins inert fines in one cycle beside what the loop says [%]
+    swing, swing_h: what comes and goes of it, sd, and how long it lasts [-], [h]
+    source: what joins fixed carbon and inert fines in one cycle beside what the loop says [%]
     *_walk: wander in one hour of running, sd [unit of the state]
     start: components of the sand at the start, common to all cells [%]
     parcel: what one cell's worth of sand may differ from the equations [%]
@@ -45,10 +47,13 @@ class Spread:
     lot: float = 0.03
     unknown_lot: float = 0.07
     bond: float = 0.35
-    source: float = 0.12
+    swing: float = 0.02
+    swing_h: float = 20.0
+    source: tuple[float, float] = (0.10, 0.12)
+    job: float = 0.10
     wear_walk: float = 0.004
     feed_walk: float = 0.004
-    bond_walk: float = 0.003
+    bond_walk: float = 0.0007
     source_walk: float = 0.004
     start: tuple[float, float, float, float] = (0.4, 0.25, 0.8, 1.2)
     parcel: tuple[float, float, float, float] = (0.04, 0.02, 0.04, 0.06)
@@ -80,8 +85,10 @@ class SandFilter:
         self.clay_wear, self.carbon_wear = self.cells, self.cells + 1
         self.feed = slice(self.cells + 2, self.cells + 2 + count)
         self.lot = slice(self.feed.stop, self.feed.stop + count)
-        self.bond, self.source = self.lot.stop, self.lot.stop + 1
-        self.size = self.source + 1
+        self.bond, self.swing = self.lot.stop, self.lot.stop + 1
+        self.source = slice(self.swing + 1, self.swing + 3)
+        self.jobs = slice(self.source.stop, self.source.stop + MOST_JOBS)
+        self.size = self.jobs.stop
         self.returned = slice(self.cells - SIZE, self.cells)
         self.cell_kg = 1000.0 * plant.stock_t / CELLS
         self._templates: dict[float, Floats] = {}
@@ -100,7 +107,8 @@ class SandFilter:
         own[self.clay_wear], own[self.carbon_wear] = spread.clay_wear, spread.carbon_wear
         own[self.feed] = np.where(self.steering, spread.feed, 0.0)
         own[self.lot] = np.where(self.steering, spread.lot, 0.0)
-        own[self.bond], own[self.source] = spread.bond, spread.source
+        own[self.bond], own[self.swing], own[self.source] = spread.bond, spread.swing, spread.source
+        own[self.jobs] = spread.job
         covariance = np.diag(own**2)
         for place in range(SIZE):
             same = np.zeros(self.size)
@@ -115,12 +123,13 @@ class SandFilter:
 
     def sent(self, mean: Floats, prepared: Floats, charged: Charged) -> Passed:
         """Prepared sand sent to the shakeout by what is known of wear and fines."""
+        job = float(mean[self.jobs.start + charged.job]) if charged.job >= 0 else 0.0
         return self.passage.passed(
             prepared,
             charged,
-            clay_wear=float(mean[self.clay_wear]),
-            carbon_wear=float(mean[self.carbon_wear]),
-            source=np.array([0.0, 0.0, 0.0, mean[self.source]]),
+            clay_wear=float(mean[self.clay_wear]) + job,
+            carbon_wear=float(mean[self.carbon_wear]) + job,
+            source=np.concatenate([np.zeros(FIXED_CARBON), mean[self.source]]),
         )
 
     def carried(self, mean: Floats, cells: Floats, charged: Charged) -> Floats:
@@ -153,9 +162,11 @@ class SandFilter:
     def _seen(self, state: SandState, view: View, charged: Charged) -> SandState:
         gaussian = state.gaussian
         made = self.mixed(gaussian.mean, charged)
-        expected, by_prepared, by_bond = view.expected(made.composition, float(gaussian.mean[self.bond]))
+        expected, by_prepared, by_bond = view.expected(
+            made.composition, float(gaussian.mean[self.bond] + gaussian.mean[self.swing])
+        )
         row = by_prepared @ self.rows(made)
-        row[self.bond] += by_bond
+        row[self.bond] = row[self.swing] = by_bond
         innovation = view.value - expected
         step = corrected(gaussian, innovation, row, view.variance)
         side = 0 if abs(step.innovation) <= GATE else (1 if innovation > 0.0 else -1)
@@ -195,10 +206,17 @@ class SandFilter:
         transition[:SIZE, self.returned] += share * made.by_return * passed.by_prepared
         transition[:SIZE, self.clay_wear] = share * passed.by_clay_wear
         transition[:SIZE, self.carbon_wear] = share * passed.by_carbon_wear
+        if charged.job >= 0:
+            both = passed.by_clay_wear + passed.by_carbon_wear
+            transition[:SIZE, self.jobs.start + charged.job] = share * both
         transition[:SIZE, self.feed] = share * (passed.by_prepared @ made.by_feed)
         transition[:SIZE, self.lot] = share * (passed.by_prepared @ made.by_assay)
-        transition[FINES, self.source] = share * passed.per_source
+        for place, source in enumerate(range(self.source.start, self.source.stop)):
+            transition[FIXED_CARBON + place, source] = share * passed.per_source
+        swing = exp(-min(hours, 24.0) / self.spread.swing_h)
+        transition[self.swing, self.swing] = swing
         following = mean.copy()
+        following[self.swing] *= swing
         following[SIZE : self.cells] += share * (mean[: self.cells - SIZE] - mean[SIZE : self.cells])
         following[:SIZE] += share * (passed.composition - mean[:SIZE])
         return moved(gaussian, transition, following, self._added(share, hours))
@@ -226,6 +244,7 @@ class SandFilter:
         added = self._walks * (running + 0.1 * gap)
         parcel = np.array(self.spread.parcel) ** 2
         added[:SIZE] += 2.0 * share * parcel
+        added[self.swing] = self.spread.swing**2 * (1.0 - exp(-2.0 * min(hours, 24.0) / self.spread.swing_h))
         if gap > 0.5:
             added[: self.cells] += np.tile(parcel * gap / 72.0, CELLS)
         return added
