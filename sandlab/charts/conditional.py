@@ -104,6 +104,12 @@ def guaranteed_width(
     return float(brentq(missing, 0.3, 40.0, xtol=1e-6))
 
 
+def moving_range_variance(ranges: int) -> float:
+    """Variance of the mean of that many moving ranges, as a share of its square (cryer_ryan1990)."""
+    single = 2.0 - d2(2) ** 2
+    return (single + 2.0 * (ranges - 1) / ranges * _NEIGHBOUR_COVARIANCE) / ranges / d2(2) ** 2
+
+
 def _quantile(share: float, count: int, width: float, basis: Basis) -> float:
     from scipy.optimize import brentq
 
@@ -141,9 +147,7 @@ def _spread_law(count: int, basis: Basis) -> tuple[float, float, float]:
         return count - 1.0, 0.5, math.sqrt(count - 1.0)
     from scipy.optimize import brentq
 
-    ranges, power = count - 1, 0.75
-    single = 2.0 - d2(2) ** 2
-    variance = (single + 2.0 * (ranges - 1) / ranges * _NEIGHBOUR_COVARIANCE) / ranges / d2(2) ** 2
+    power, variance = 0.75, moving_range_variance(count - 1)
 
     def moment(freedom: float, order: float) -> float:
         return math.exp(order * math.log(2.0) + math.lgamma(freedom / 2 + order) - math.lgamma(freedom / 2))

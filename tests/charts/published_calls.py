@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from sandlab.charts.capability import capability
 from sandlab.charts.normal import Floats
 from sandlab.charts.subgroups import freeze_subgroups, subgroup_chart
 from tests.charts.published_data import rows
@@ -33,3 +34,12 @@ def hard_bake(beyond: bool = False) -> dict[str, float]:
         "mean_lower": lower,
         "range_upper": range_upper,
     }
+
+
+def hard_bake_capability() -> float:
+    """Cp of the hard-bake process for a tolerance of 1.0 to 2.0, from the mean range."""
+    table = hard_bake_table()
+    limits = freeze_subgroups(table, basis="range")
+    found = capability(table.ravel(), lower=1.0, upper=2.0, within=(limits.sigma, limits.freedom))
+    assert found.cp is not None
+    return found.cp.value
