@@ -5,6 +5,7 @@ from sandlab.charts.baseline import FLAG_WORDS, MINIMUM_BASELINE, Limits, freeze
 from sandlab.charts.changepoint import Change, ChangePoint, change_point, split_point
 from sandlab.charts.constants import c4, d2, d3, range_limit_factors, sigma_limit_factors
 from sandlab.charts.cusum import CusumChart, cusum
+from sandlab.charts.description import Description, When, describe
 from sandlab.charts.estimates import (
     Estimates,
     estimate,
@@ -27,6 +28,7 @@ from sandlab.charts.individuals import IndividualsChart, individuals, zones_of
 from sandlab.charts.noisy_autoregression import NoisyAutoregression, fit_noisy_autoregression
 from sandlab.charts.over_correction import ALTERNATIVES, Alternative, OverCorrection, over_correction
 from sandlab.charts.residuals import (
+    KnownResemblance,
     ResidualChart,
     autocorrelated_ewma,
     residual_chart,
@@ -79,11 +81,13 @@ __all__ = [
     "Completed",
     "CusumChart",
     "CusumDesign",
+    "Description",
     "Estimates",
     "EwmaChart",
     "EwmaDesign",
     "FalseAlarms",
     "IndividualsChart",
+    "KnownResemblance",
     "Limits",
     "NoisyAutoregression",
     "OverCorrection",
@@ -94,6 +98,7 @@ __all__ = [
     "RuleCost",
     "RunLengthDistribution",
     "Signal",
+    "When",
     "autocorrelated_ewma",
     "c4",
     "change_point",
@@ -106,6 +111,7 @@ __all__ = [
     "cusum_run_length_distribution",
     "d2",
     "d3",
+    "describe",
     "design_cusum",
     "design_ewma",
     "estimate",

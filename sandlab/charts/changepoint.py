@@ -21,23 +21,26 @@ Shape = Literal["step", "ramp"]
 # sigmas in simulation, where 2 covers 69 to 90 %.
 DEPTH = 3.0
 LARGEST_PHI = 0.995
+_NINETY_FIVE = 1.959964
 
 
 @dataclass(frozen=True, slots=True)
 class Change:
     """One shape of change: the first changed test, the places it may have begun, its size, its support.
 
-    `size` is the shift of the mean for a step and the slope per slot for a ramp, in the property's unit, with
-    its standard error as if the start were known; `support` is the gain in log-likelihood over no change.
-    Slopes found just after a point beyond a limit are a quarter to a third too steep in the median of
-    simulations.
+    `size` is the shift of the mean for a step and the slope per slot for a ramp, in the property's unit;
+    `come_to` is what it has come to by the last test, with its 95 % interval over all starts that may be;
+    `support` is the gain in log-likelihood over no change. Slopes found just after a point beyond a limit are
+    a quarter to a third too steep in the median of simulations.
     """
 
     shape: Shape
     start: int
     may_begin: tuple[int, ...]
     size: float
-    size_error: float
+    come_to: float
+    come_to_low: float
+    come_to_high: float
     support: float
 
 
@@ -100,10 +103,10 @@ def change_point(
     level, slope = (1.0 - carry) * spread, -_added(back, carry, spread)
     first, reach = spread * added, back + 1.0
     sums, squares = _after(level * added), _after(level * level)
-    step = _best("step", first + sums, spread * spread + squares, starts, limits, depth)
+    step = _best("step", first + sums, spread * spread + squares, np.ones_like(reach), starts, limits, depth)
     sums = first + reach * sums + _after(slope * added)
     squares = reach * reach * squares + 2.0 * reach * _after(level * slope) + _after(slope * slope)
-    return ChangePoint(step, _best("ramp", sums, spread * spread + squares, starts, limits, depth))
+    return ChangePoint(step, _best("ramp", sums, spread * spread + squares, reach, starts, limits, depth))
 
 
 def split_point(values: npt.ArrayLike) -> Change:
@@ -140,12 +143,15 @@ def split_point(values: npt.ArrayLike) -> Change:
     if variance <= 0.0:
         raise impossible("values", "no spread around the two levels", "give values that vary")
     starts = places[1:][gains[best] - gains <= 2.0 * DEPTH * variance]
+    reach = _NINETY_FIVE * math.sqrt(variance * measured.size / (before[best] * after[best]))
     return Change(
         shape="step",
         start=int(places[best + 1]),
         may_begin=tuple(starts.tolist()),
         size=size,
-        size_error=math.sqrt(variance * measured.size / (before[best] * after[best])),
+        come_to=size,
+        come_to_low=size - reach,
+        come_to_high=size + reach,
         support=float(gains[best]) / (2.0 * variance),
     )
 
@@ -162,18 +168,31 @@ def _after(values: Floats) -> Floats:
 
 
 def _best(
-    shape: Shape, sums: Floats, squares: Floats, starts: npt.NDArray[np.intp], limits: Limits, depth: float
+    shape: Shape,
+    sums: Floats,
+    squares: Floats,
+    reach: Floats,
+    starts: npt.NDArray[np.intp],
+    limits: Limits,
+    depth: float,
 ) -> Change:
-    """The start of largest gain among the measured tests."""
+    """The start of largest gain among the measured tests; the last test lies `reach` slots into it."""
     gains = sums**2 / squares
     best = int(np.argmax(gains))
+    # The likelihood of each size at each start: where it is within 1.92 of the largest, 95 %.
+    room = 0.5 * _NINETY_FIVE**2 - (gains[best] - gains) / (2.0 * limits.sigma**2)
+    likely = room >= 0.0
+    come_to = reach * sums / squares
+    half = reach * limits.sigma * np.sqrt(2.0 * np.maximum(room, 0.0) / squares)
     believed = starts[gains[best] - gains <= 2.0 * depth * limits.sigma**2]
     return Change(
         shape=shape,
         start=int(starts[best]),
         may_begin=tuple(believed.tolist()),
         size=float(sums[best] / squares[best]),
-        size_error=limits.sigma / math.sqrt(float(squares[best])),
+        come_to=float(come_to[best]),
+        come_to_low=float((come_to - half)[likely].min()),
+        come_to_high=float((come_to + half)[likely].max()),
         support=float(gains[best]) / (2.0 * limits.sigma**2),
     )
 

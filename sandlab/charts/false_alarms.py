@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import lru_cache
+from statistics import NormalDist
 
 import numpy as np
 
@@ -17,10 +19,12 @@ from sandlab.charts.run_length.individuals import known_limits
 from sandlab.charts.run_length.rules import moves_of_rules, zones_can_count
 from sandlab.charts.run_length.simulation import Random, simulated_run_length
 from sandlab.charts.words import about, every, from_to
-from sandlab.errors import InputError, Problem
+from sandlab.errors import InputError, Problem, impossible
 
-# Baselines drawn for the range; runs simulated for one point of a surface over baselines.
-_DRAWS, _RUNS = 2000, 1000
+# Runs simulated for one point of a surface over baselines.
+_RUNS = 1000
+# Baselines of all charts at once: points of a lattice, even in the normal quantiles of every error.
+_POINTS, _GENERATOR = 2039, 1487
 _LOW, _HIGH = 0.1, 0.9
 _LARGEST_PHI = 0.99
 
@@ -80,37 +84,37 @@ class RuleCost:
     sentence: str
 
 
-def false_alarms(charts: Sequence[ChartInUse], random: Random) -> FalseAlarms:
+def false_alarms(charts: Sequence[ChartInUse], *, random: Random | None = None) -> FalseAlarms:
     """How often at least one of the charts alarms although nothing is wrong.
 
     ``rate = sum over charts of tests per day / average run length; days = 1/rate``
 
-    The range is over what few baseline tests leave open: centre and sigma of each chart are drawn anew, the
-    middle is the median. Charts that alarm together are counted apart, so the truth is a little rarer.
+    The range is over what few baseline tests leave open, the centre and sigma of each chart, and the middle
+    its median. Charts that alarm together are counted apart, so the truth is a little rarer.
 
     charts: those in use [charts]
-    random: what baselines, and runs without an equation, are drawn from: a numpy Generator [1]
+    random: a numpy Generator for rules without an equation (trends, any rule but the limits under phi) [1]
     returns: days between false alarms over all charts, tests between those of each, in words [d and tests]
 
     Shapes: one or more charts.
     Validity: normal tests, first-order autoregression; a mean run length from a quiet start.
-    Errors: InputError for no chart, or settings out of range, all at once.
+    Errors: InputError for no chart, for settings out of range, all at once, for rules that need `random`.
     Example:
-    >>> found = false_alarms([ChartInUse("moisture", 24.0)] * 12, np.random.default_rng(1))
-    >>> found.sentence
+    >>> false_alarms([ChartInUse("moisture", 24.0)] * 12).sentence
     'About one false alarm every 31 hours over 12 charts.'
 
     Source: champ_woodall1987, Table 1 (370.4 tests, rule 1).
     """
     _check(charts)
-    rates = np.array([chart.tests_per_day / _lengths(chart, random) for chart in charts])
+    lengths = [_lengths(chart, place, random) for place, chart in enumerate(charts)]
+    rates = np.array([chart.tests_per_day / row for chart, row in zip(charts, lengths, strict=True)])
     each = [_chart_alarms(chart, row) for chart, row in zip(charts, rates, strict=True)]
     days = 1.0 / rates.sum(axis=0)
     low, middle, high = np.quantile(days, [_LOW, 0.5, _HIGH]).tolist()
     return FalseAlarms(tuple(each), middle, low, high, _sentence(len(charts), low, middle, high))
 
 
-def rule_costs(chart: ChartInUse, random: Random) -> tuple[RuleCost, ...]:
+def rule_costs(chart: ChartInUse, *, random: Random) -> tuple[RuleCost, ...]:
     """What each rule costs in false alarms on one chart: with it and without it, beside the rules in use.
 
     Limits count as known; runs without an equation are simulated, with the standard error given. Raises
@@ -136,8 +140,20 @@ def rule_costs(chart: ChartInUse, random: Random) -> tuple[RuleCost, ...]:
     return tuple(costs)
 
 
-def _lengths(chart: ChartInUse, random: Random) -> Floats:
-    """The run length of a chart for each drawn baseline, all the same for known limits."""
+def _lengths(chart: ChartInUse, place: int, random: Random | None) -> Floats:
+    """The run length of a chart for each baseline of the lattice, all the same for known limits."""
+    if set(chart.rules) == {"beyond_limit"} or (chart.phi == 0.0 and zones_can_count(chart.rules)):
+        return _solved(replace(chart, name="", tests_per_day=1.0), place)
+    return _worked_out(chart, place, random)
+
+
+@lru_cache(maxsize=256)
+def _solved(chart: ChartInUse, place: int) -> Floats:
+    """Kept, because a chart is drawn again more often than its limits change."""
+    return _worked_out(chart, place, None)
+
+
+def _worked_out(chart: ChartInUse, place: int, random: Random | None) -> Floats:
     runs = _RUNS if chart.baseline_count is not None else 4 * _RUNS
 
     def of_rules(offset: float, scale: float) -> float:
@@ -149,13 +165,21 @@ def _lengths(chart: ChartInUse, random: Random) -> Floats:
         parts.append(lambda offset, scale: ewma_run_length(weight, width * scale, shift=offset))
     if chart.baseline_count is None:
         scale = _known_scale(chart)
-        return np.full(_DRAWS, 1.0 / sum(1.0 / part(0.0, scale) for part in parts))
+        return np.full(_POINTS, 1.0 / sum(1.0 / part(0.0, scale) for part in parts))
     errors = baseline_errors(
         chart.phi, chart.baseline_count, basis=chart.basis, signal_share=chart.signal_share
     )
-    draws = random.standard_normal((2, _DRAWS))
-    rates = np.array([1.0 / over_baselines(part, errors).at(*draws) for part in parts])
+    centre_z, sigma_z = _lattice(2 * place), _lattice(2 * place + 1)
+    rates = np.array([1.0 / over_baselines(part, errors).at(centre_z, sigma_z) for part in parts])
     return np.asarray(1.0 / rates.sum(axis=0))
+
+
+@lru_cache(maxsize=128)
+def _lattice(dimension: int) -> Floats:
+    """Normal quantiles of equal shares, in the order that fills space evenly with the other dimensions."""
+    normal = NormalDist()
+    quantiles = np.array([normal.inv_cdf((point + 0.5) / _POINTS) for point in range(_POINTS)])
+    return quantiles[np.arange(_POINTS) * pow(_GENERATOR, dimension, _POINTS) % _POINTS]
 
 
 def _known_scale(chart: ChartInUse) -> float:
@@ -168,7 +192,7 @@ def _rules_length(
     chart: ChartInUse,
     offset: float,
     scale: float,
-    random: Random,
+    random: Random | None,
     *,
     runs: int = 4 * _RUNS,
 ) -> tuple[float, float]:
@@ -181,6 +205,9 @@ def _rules_length(
     if chart.phi == 0.0 and zones_can_count(rules):
         moves = moves_of_rules(rules, offset, chart.width, scale=scale)
         return float(np.linalg.solve(np.eye(moves.shape[0]) - moves, np.ones(moves.shape[0]))[0]), 0.0
+    if random is None:
+        do = "give a random generator to simulate them with"
+        raise impossible(chart.name, "its rules have no run-length equation", do)
     found = simulated_run_length(
         rules,
         random,

@@ -5,22 +5,71 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import Protocol
 
 import numpy as np
 import numpy.typing as npt
 
-from sandlab.charts.autocorrelation import Autoregression, measured_steps
+from sandlab.charts.autocorrelation import measured_steps
 from sandlab.charts.baseline import Limits
 from sandlab.charts.ewma import EwmaChart, ewma
 from sandlab.charts.individuals import IndividualsChart, individuals
-from sandlab.charts.noisy_autoregression import NoisyAutoregression
 from sandlab.charts.normal import Floats
 from sandlab.charts.run_length.design import solve_limit
 from sandlab.charts.run_length.individuals import LARGEST_PHI, known_limits
 from sandlab.charts.run_length.simulation import average_variances
 from sandlab.errors import InputError, Problem, impossible
 
-Fit = Autoregression | NoisyAutoregression
+
+class Fit(Protocol):
+    """What these charts need of a fit: an `Autoregression`, a `NoisyAutoregression`, or what is known."""
+
+    @property
+    def phi(self) -> float:
+        """Autocorrelation of the signal over one slot."""
+        ...
+
+    @property
+    def signal_share(self) -> float:
+        """The signal's part of the variance of tests."""
+        ...
+
+    @property
+    def mean(self) -> float:
+        """Level."""
+        ...
+
+    @property
+    def sigma(self) -> float:
+        """Marginal standard deviation of tests."""
+        ...
+
+    @property
+    def count(self) -> int:
+        """Tests it comes from."""
+        ...
+
+
+@dataclass(frozen=True, slots=True)
+class KnownResemblance:
+    """A level, a deviation and an autocorrelation that are taken as known, such as those of a baseline."""
+
+    phi: float
+    mean: float
+    sigma: float
+    count: int
+    signal_share: float = 1.0
+
+    def __post_init__(self) -> None:
+        problems = []
+        if not -LARGEST_PHI <= self.phi <= LARGEST_PHI:
+            problems.append(Problem("phi", f"{self.phi}", f"give a value within {LARGEST_PHI} of 0"))
+        if not 0.0 < self.sigma < math.inf:
+            problems.append(Problem("sigma", f"{self.sigma}", "give a value above 0"))
+        if not 0.0 <= self.signal_share <= 1.0:
+            problems.append(Problem("signal share", f"{self.signal_share}", "give a value from 0 to 1"))
+        if problems:
+            raise InputError(problems)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -137,8 +186,9 @@ def widened_limits(fit: Fit, *, run_length: float = 370.4) -> Limits:
         return known_limits(phi, -width, width, fit.signal_share).average_run_length
 
     width = solve_limit(length, run_length, first=0.1, step=0.5, last=6.0)
-    ranges = fit.sigma * math.sqrt(1.0 - fit.lag1)
-    return Limits(fit.mean, fit.sigma, fit.count, fit.sigma, ranges, fit.lag1, width=width)
+    lag1 = fit.signal_share * fit.phi
+    ranges = fit.sigma * math.sqrt(1.0 - lag1)
+    return Limits(fit.mean, fit.sigma, fit.count, fit.sigma, ranges, lag1, width=width)
 
 
 def autocorrelated_ewma(
@@ -177,7 +227,7 @@ def autocorrelated_ewma(
     _check(weight, width)
     _, gaps = measured_steps(values, at)
     series = np.asarray(values, dtype=np.float64)
-    limits = Limits(fit.mean, fit.sigma, fit.count, fit.sigma, fit.sigma, fit.lag1)
+    limits = Limits(fit.mean, fit.sigma, fit.count, fit.sigma, fit.sigma, 0.0)
     plain = ewma(series, limits, weight=weight, width=width)
     steps = np.concatenate(([1.0], gaps))
     variances = np.concatenate(([0.0], average_variances(weight, fit.phi, fit.signal_share, steps)))

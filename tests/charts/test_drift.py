@@ -113,7 +113,7 @@ def test_start_of_a_change_equals_its_definition(seed: int) -> None:
 
 @pytest.mark.parametrize("phi", [0.7, -0.4])
 def test_start_of_a_change_among_tests_that_resemble_each_other(phi: float) -> None:
-    """Gains, size and error of every start by generalised least squares, with missing tests."""
+    """Gains and sizes of every start by generalised least squares, with missing tests."""
     values = autoregressive(phi, (1, 60), 3)[0]
     values[40:] += 1.5
     values[[5, 20, 21, 47]] = np.nan
@@ -129,9 +129,19 @@ def test_start_of_a_change_among_tests_that_resemble_each_other(phi: float) -> N
             gains[start] = (shape @ inverse @ values[places]) ** 2 / weight
             sizes[start] = (shape @ inverse @ values[places] / weight, weight**-0.5)
         best = max(gains, key=lambda start: gains[start])
+        reach = {s: 1.0 if change is found.step else 60.0 - s for s in gains}
+        near = [s for s in gains if gains[best] - gains[s] <= 1.959964**2]
+        half = {s: reach[s] * sizes[s][1] * (1.959964**2 - gains[best] + gains[s]) ** 0.5 for s in near}
+        come_to = {s: reach[s] * sizes[s][0] for s in near}
+        ends = (
+            come_to[best],
+            min(come_to[s] - half[s] for s in near),
+            max(come_to[s] + half[s] for s in near),
+        )
         assert change.start == best
         assert change.support == pytest.approx(gains[best] / 2)
-        assert (change.size, change.size_error) == pytest.approx(sizes[best])
+        assert change.size == pytest.approx(sizes[best][0])
+        assert (change.come_to, change.come_to_low, change.come_to_high) == pytest.approx(ends)
         assert change.may_begin == tuple(s for s in gains if gains[best] - gains[s] <= 6.0)
     by_place = change_point(values[places], STANDARD, phi=abs(phi), at=places * 0.5)
     assert by_place.step.support == pytest.approx(

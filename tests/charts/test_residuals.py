@@ -8,8 +8,7 @@ import numpy as np
 import pytest
 
 from sandlab.charts import (
-    Autoregression,
-    NoisyAutoregression,
+    KnownResemblance,
     autocorrelated_ewma,
     ewma,
     individuals,
@@ -27,15 +26,14 @@ from tests.charts.test_alarm_rate import autoregressive
 from tests.charts.test_noisy_autoregression import noisy
 
 
-def plain(phi: float, mean: float = 0.0, sigma: float = 1.0) -> Autoregression:
-    """A fit without noise of testing that is known to be true."""
-    step = sigma * math.sqrt(1.0 - phi * phi)
-    return Autoregression(phi, phi, phi, 0.01, mean, 0.01, sigma, step, 0.0, 500)
+def plain(phi: float, mean: float = 0.0, sigma: float = 1.0) -> KnownResemblance:
+    """An autoregression without noise of testing."""
+    return KnownResemblance(phi, mean, sigma, 500)
 
 
-def seen_through_noise(phi: float, share: float) -> NoisyAutoregression:
-    """A fit with noise of testing that is known to be true."""
-    return NoisyAutoregression(phi, phi, phi, share, share, share, 0.0, 1.0, 0.0, 9.0, 9.0, 500)
+def seen_through_noise(phi: float, share: float) -> KnownResemblance:
+    """An autoregression with noise of testing."""
+    return KnownResemblance(phi, 0.0, 1.0, 500, signal_share=share)
 
 
 @pytest.mark.parametrize("fit", [plain(0.7), plain(-0.4), seen_through_noise(0.9, 0.6)])
@@ -54,7 +52,7 @@ def test_residuals_whiten_the_covariance(fit: Fit) -> None:
     np.testing.assert_allclose(
         found[measured], np.linalg.solve(np.linalg.cholesky(covariance), values[measured]), atol=1e-10
     )
-    assert predicted[places[1]] == pytest.approx(fit.mean + fit.lag1 * values[0])
+    assert predicted[places[1]] == pytest.approx(fit.mean + fit.signal_share * fit.phi * values[0])
 
 
 def test_residuals_of_a_true_fit_are_independent() -> None:
