@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 class SandlabApp(App[int]):
     """One terminal in the foundry."""
 
-    CSS_PATH = "sandlab.tcss"
+    CSS_PATH = Path(__file__).with_name("sandlab.tcss")
     ENABLE_COMMAND_PALETTE = False
     DEFAULT_MODE = "tests"
     BINDINGS: ClassVar[list[BindingType]] = [
@@ -72,7 +72,7 @@ class SandlabApp(App[int]):
         self.asked_start = start
         self.warm = warm
         self._clock = clock
-        self.early: list[events.Key] | None = []
+        self.waiting: list[events.Key] = []
         self._others_ready = False
 
     def get_theme_variable_defaults(self) -> dict[str, str]:
@@ -84,22 +84,39 @@ class SandlabApp(App[int]):
         return TestsScreen()
 
     async def on_event(self, event: events.Event) -> None:
-        """Keys typed before a field can take them wait for it."""
-        if isinstance(event, events.Key) and self.early is not None and not event.is_forwarded:
-            self.early.append(event)
-        else:
+        """Every key acts before the next is looked at, and waits while no field can take it.
+
+        The toolkit hands a key to the field in focus and looks at the next one meanwhile: typed fast, the
+        first digit of the next value would still land in the field that Enter leaves.
+        """
+        if not isinstance(event, events.Key) or event.is_forwarded:
             await super().on_event(event)
+        elif self.waiting or not self._takes_keys():
+            self.waiting.append(event)
+        else:
+            await self._act(event)
+
+    def _takes_keys(self) -> bool:
+        return bool(self.screen_stack) and getattr(self.screen, "takes_keys", True)
+
+    async def _act(self, event: events.Key) -> None:
+        take = getattr(self.focused, "take", None)
+        if take is not None and take(event):
+            return
+        active = self.screen.active_bindings.get(event.key)
+        if active and active.enabled and await self.run_action(active.binding.action, active.node):
+            return
+        await super().on_event(event)
+
+    async def hand_over(self) -> None:
+        """A screen is ready: give it the keys typed meanwhile."""
+        while self.waiting and self._takes_keys():
+            await self._act(self.waiting.pop(0))
 
     def on_ready(self) -> None:
         """The first frame is up: now the rest may be loaded."""
         self.set_class(self.glyphs != "full", "-plain")
         self.call_after_refresh(self.begin)
-
-    def hand_over(self) -> None:
-        """A field has the focus: give it what was typed so far."""
-        early, self.early = self.early or [], None
-        for key in early:
-            self.post_message(key.copy())
 
     def _fatal_error(self) -> None:
         """A fault of the program itself: say it in words, and keep the details in a file."""

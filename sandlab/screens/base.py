@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from datetime import datetime
-from typing import TYPE_CHECKING, ClassVar, cast
+from typing import TYPE_CHECKING, Any, ClassVar, cast
 
 from textual import events
 from textual.app import ComposeResult
@@ -17,6 +17,7 @@ from sandlab.screens.look import GlyphSet, word_style
 
 if TYPE_CHECKING:
     from sandlab.screens.app import SandlabApp
+    from sandlab.screens.modals import Panel
 
 LEAST_COLUMNS, LEAST_ROWS = 80, 24
 KEY_NAMES = {
@@ -128,7 +129,8 @@ class KeyLine(Static):
 def shown_bindings(screen: Screen[object], *, everything: bool = False) -> list[Binding]:
     """The bindings in force, one per action, those of the screen before those of every screen.
 
-    With `everything` also those of screen and application that the key line has no room for.
+    With `everything` also those of screen and application that the key line has no room for; of a pair of
+    keys (down, up) the second is named with the first.
     """
     found: dict[str, Binding] = {}
     common: dict[str, Binding] = {}
@@ -137,7 +139,7 @@ def shown_bindings(screen: Screen[object], *, everything: bool = False) -> list[
         name = binding.action.removeprefix("screen.").split("(")[0]
         elsewhere = binding.action.startswith("screen.") and not hasattr(screen, f"action_{name}")
         own = active.node is screen.app or (active.node is screen and "." not in binding.action)
-        wanted = binding.show or (everything and own)
+        wanted = binding.show or (everything and own and binding.tooltip)
         if elsewhere or not wanted or not binding.description or binding.system:
             continue
         group = common if active.node is screen.app else found
@@ -190,8 +192,11 @@ class LabScreen(Screen[None]):
             self._message.update(words)
             self._message.display = bool(words)
 
+    takes_keys = False
+
     def on_screen_resume(self) -> None:
-        """Show what happened while another screen was up."""
+        """Show what happened while another screen was up; take the keys typed meanwhile."""
+        self.call_next(ready_for_keys, self)
         self.show_top()
         if station(self).opened:
             self.reload()
@@ -212,6 +217,12 @@ class LabScreen(Screen[None]):
                 self._small = Static(id="small")
                 self.mount(self._small)
             self._small.update(words)
+
+
+async def ready_for_keys(screen: LabScreen | Panel[Any]) -> None:
+    """The screen has its focus: keys may come."""
+    screen.takes_keys = True
+    await station(screen).hand_over()
 
 
 def ago(moment: datetime | None, now: datetime) -> str:

@@ -33,13 +33,19 @@ class ChartScreen(LabScreen):
     DECIDES = "You decide: has the process moved, since when, and what was done then?"
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("escape", "back", "Overview"),
-        Binding("left", "cursor(-1)", "Test before", show=False),
+        Binding(
+            "left",
+            "cursor(-1)",
+            "Test before",
+            show=False,
+            tooltip="Read the test before; Right: the next, Home and End: the ends",
+        ),
         Binding("right", "cursor(1)", "Next test", show=False),
         Binding("home", "cursor(-99999)", "First test", show=False),
         Binding("end", "cursor(99999)", "Last test", show=False),
-        Binding("down", "signal(1)", "Signal", tooltip="Next signal"),
+        Binding("down", "signal(1)", "Signal", tooltip="Next signal; Up: the one before"),
         Binding("up", "signal(-1)", "Signal before", show=False),
-        Binding("pagedown", "turn(1)", "Next", tooltip="Next property of the overview"),
+        Binding("pagedown", "turn(1)", "Next", tooltip="Next property of the overview; PgUp: the one before"),
         Binding("pageup", "turn(-1)", "Property before", show=False),
         Binding("minus,subtract", "span(1)", "Longer", tooltip="Show a longer time"),
         Binding("plus,add", "span(-1)", "Shorter", tooltip="Show a shorter time"),
@@ -75,7 +81,7 @@ class ChartScreen(LabScreen):
     def know(self, facts: ChartFacts) -> None:
         """Show the facts, unless another property was chosen meanwhile."""
         if facts.property == self.property:
-            self.facts, self.picture = facts, picture(facts)
+            self.facts, self.picture = facts, picture(facts, mark=station(self).mark)
             if self.cursor is not None and self.cursor >= len(facts.points):
                 self.cursor = None
             self.show()

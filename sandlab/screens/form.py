@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import datetime, tzinfo
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, ClassVar
 
 from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
 from textual.containers import Horizontal, Vertical
 from textual.content import Content
 from textual.widget import Widget
@@ -25,6 +26,8 @@ if TYPE_CHECKING:
 
 class SaveLine(Static, can_focus=True):
     """The last stop of the form: Enter here saves."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [Binding("enter", "screen.save_sample", "Save")]
 
 
 class SetForm(Vertical):

@@ -62,7 +62,7 @@ class Forms(Vertical):
     def focus_first(self) -> None:
         """The first field takes the keys."""
         if self.current.fields:
-            self.current.fields[0].input.focus()
+            self.screen.set_focus(self.current.fields[0].input)
 
     def half_typed(self) -> bool:
         """Whether something typed would be lost by quitting."""

@@ -43,4 +43,4 @@ def fetch(lab: Lab, property: str) -> tuple[str, ChartPicture]:
     """A property and its chart."""
     from sandlab.lab.charting import chart, picture
 
-    return property, picture(chart(lab, property, last=TESTS))
+    return property, picture(chart(lab, property, last=TESTS), mark=lab.mark)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, ClassVar, TypeVar
+from typing import ClassVar, TypeVar
 
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
@@ -12,10 +12,8 @@ from textual.screen import ModalScreen, Screen
 from textual.widgets import Static
 
 from sandlab.errors import Problem
-from sandlab.screens.base import KeyLine, Part, key_name, shown_bindings, styled
-
-if TYPE_CHECKING:
-    from textual.widgets import Input
+from sandlab.screens.base import KeyLine, Part, key_name, ready_for_keys, shown_bindings, styled
+from sandlab.screens.text_field import TextField
 
 Result = TypeVar("Result")
 
@@ -26,6 +24,11 @@ class Panel(ModalScreen[Result]):
     CSS_PATH = "panels.tcss"
     HEADING: ClassVar[str] = ""
     BINDINGS: ClassVar[list[BindingType]] = [Binding("escape", "leave", "Back")]
+    takes_keys = False
+
+    def on_screen_resume(self) -> None:
+        """Take the keys typed while the box opened."""
+        self.call_next(ready_for_keys, self)
 
     def compose(self) -> ComposeResult:
         """Title, content, keys."""
@@ -63,16 +66,14 @@ class AskText(Panel[str | None]):
 
     def content(self) -> ComposeResult:
         """The question and the line to type in."""
-        from sandlab.screens.text_field import TextField
-
         yield Static(self.question, classes="words")
         yield TextField(self.value, max_length=self.most, id="answer")
 
-    def on_input_submitted(self, event: Input.Submitted) -> None:
+    def action_enter(self) -> None:
         """Take the answer."""
-        event.stop()
-        if event.value.strip():
-            self.dismiss(event.value.strip())
+        answer = self.query_one("#answer", TextField).value.strip()
+        if answer:
+            self.dismiss(answer)
 
 
 class Trouble(Panel[None]):

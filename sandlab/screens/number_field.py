@@ -8,8 +8,6 @@ It is small and of its own kind because the first frame has many: a general inpu
 
 from __future__ import annotations
 
-import asyncio
-from collections.abc import Iterable
 from typing import ClassVar
 
 from textual import events
@@ -27,11 +25,8 @@ KEYPAD = {"decimal": ".", "separator": ",", "subtract": "-"}
 COMMAND_CHARACTERS = frozenset("*/+?")
 """Characters that are commands here; they go on to the bindings."""
 
-ENTER = Binding("enter", "enter", "Next", priority=True)
-"""Enter belongs to the screen around the fields, and is handled before the next key is handed to a field:
-typed fast, `42 Enter 3.3` must not become 423.3 in the first field."""
-
 STOPS: list[BindingType] = [
+    Binding("enter", "screen.enter", "Next"),
     Binding("down", "screen.move(1)", "Next field", show=False),
     Binding("up", "screen.move(-1)", "Field before", show=False),
     Binding(
@@ -42,7 +37,7 @@ STOPS: list[BindingType] = [
     ),
     Binding("pageup", "screen.turn(-1)", "Set before", show=False),
 ]
-"""The arrows and page keys belong to the screen around a field."""
+"""Enter, arrows and page keys belong to the screen around a field."""
 
 
 class NumberField(Widget, can_focus=True):
@@ -86,18 +81,16 @@ class NumberField(Widget, can_focus=True):
     def _insert(self, text: str) -> None:
         self._change(self.value[: self.place] + text + self.value[self.place :], self.place + len(text))
 
-    def on_key(self, event: events.Key) -> None:
-        """Take what can be typed; command characters and other keys go on to the bindings."""
+    def take(self, event: events.Key) -> bool:
+        """Take what can be typed, and the keys that edit it; all others are left to the bindings."""
         typed = KEYPAD.get(event.key) or (event.character if event.is_printable else None)
         if typed and typed not in COMMAND_CHARACTERS:
             self._insert(typed)
-        elif not self._edit(event.key):
-            return
-        event.stop()
-        event.prevent_default()
+            return True
+        return self._edit(event.key)
 
     def _edit(self, key: str) -> bool:
-        """Move or delete at once: as a binding, backspace would come after a digit typed behind it."""
+        """Move in the text, or delete from it."""
         moves = {"left": -1, "right": 1, "home": -LONGEST, "end": LONGEST}
         if key in moves:
             self.place = max(0, min(self.place + moves[key], len(self.value)))
@@ -122,13 +115,3 @@ class NumberField(Widget, can_focus=True):
         """Take a pasted number."""
         event.stop()
         self._insert(event.text.strip())
-
-
-async def caught_up(widgets: Iterable[Widget]) -> None:
-    """Wait until each of these has taken the keys already handed to it."""
-    waiting = []
-    for widget in widgets:
-        taken = asyncio.Event()
-        widget.call_later(taken.set)
-        waiting.append(taken.wait())
-    await asyncio.gather(*waiting)

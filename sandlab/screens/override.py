@@ -15,7 +15,7 @@ from sandlab.errors import InputError, Problem
 from sandlab.lab.facts import AdditionFacts
 from sandlab.quantities import parse_number
 from sandlab.screens.modals import Panel, problem_words
-from sandlab.screens.number_field import ENTER, NumberField, caught_up
+from sandlab.screens.number_field import NumberField
 from sandlab.screens.text_field import TextField
 
 
@@ -32,7 +32,6 @@ class Override(Panel[OtherKg | None]):
 
     HEADING = "Which kilograms do you run, and why?"
     BINDINGS: ClassVar[list[BindingType]] = [
-        ENTER,
         Binding("escape", "leave", "Keep the released"),
     ]
 
@@ -57,17 +56,18 @@ class Override(Panel[OtherKg | None]):
             yield self.reason
         yield Static("", classes="words", id="problems")
 
-    async def action_enter(self) -> None:
+    def action_enter(self) -> None:
         """Move on; on the reason, save."""
-        if self.focused is not self.reason:
-            self.focus_next()
-            return
-        await caught_up([*self.fields, self.reason])
-        self.take()
+        if self.focused is self.reason:
+            self.take()
+        else:
+            self.action_move(1)
 
     def action_move(self, by: int) -> None:
         """The arrows go through the fields."""
-        (self.focus_next if by > 0 else self.focus_previous)()
+        stops = [*self.fields, self.reason]
+        at = stops.index(self.focused) + by if self.focused in stops else 0
+        self.set_focus(stops[max(0, min(at, len(stops) - 1))])
 
     def take(self) -> None:
         """Return what was typed, or say what is wrong with it."""

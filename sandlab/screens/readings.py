@@ -16,7 +16,7 @@ from sandlab.lab.facts import FieldFacts, JudgementFacts, MethodFacts
 from sandlab.quantities import format_number
 from sandlab.screens.base import state_parts, station, styled
 from sandlab.screens.modals import Panel
-from sandlab.screens.number_field import ENTER, NumberField, caught_up
+from sandlab.screens.number_field import NumberField
 
 if TYPE_CHECKING:
     from sandlab.lab.opening import Lab
@@ -28,7 +28,6 @@ class Readings(Panel[Answer | None]):
     """Returns the entry, its judgement and the text for the form's field."""
 
     BINDINGS: ClassVar[list[BindingType]] = [
-        ENTER,
         Binding("escape", "leave", "Back"),
         Binding("f6,asterisk,multiply", "method", "Other method"),
         Binding("f7,plus,add", "take", "Take it"),
@@ -92,7 +91,7 @@ class Readings(Panel[Answer | None]):
             )
         await box.mount(*rows)
         if self.inputs and self.inputs[0]:
-            self.inputs[0][0].focus()
+            self.set_focus(self.inputs[0][0])
         self.work_out()
 
     def typed(self) -> tuple[tuple[str, ...], ...]:
@@ -103,10 +102,13 @@ class Readings(Panel[Answer | None]):
         """Work the result out as soon as a repeat is complete."""
         self.work_out()
 
-    async def action_enter(self) -> None:
+    def order(self) -> list[NumberField]:
+        """All fields, down each repeat."""
+        return [one for repeat in self.inputs for one in repeat]
+
+    def action_enter(self) -> None:
         """Enter goes down each repeat; at the end, or on a blank one, it takes the result."""
-        order = [one for repeat in self.inputs for one in repeat]
-        await caught_up(order)
+        order = self.order()
         at = order.index(self.focused) if isinstance(self.focused, NumberField) else len(order)
         blank_from_here = not any(one.value.strip() for one in order[at:])
         if at + 1 >= len(order) or (self.answer is not None and blank_from_here):
@@ -163,7 +165,9 @@ class Readings(Panel[Answer | None]):
 
     def action_move(self, by: int) -> None:
         """The arrows go through the readings."""
-        (self.focus_next if by > 0 else self.focus_previous)()
+        order = self.order()
+        at = order.index(self.focused) + by if isinstance(self.focused, NumberField) else 0
+        self.set_focus(order[max(0, min(at, len(order) - 1))])
 
     def action_take(self) -> None:
         """Put the result into the form."""

@@ -17,7 +17,7 @@ from sandlab.screens.detail import detail_words
 from sandlab.screens.form import SetForm, taken_at
 from sandlab.screens.forms import ANY, Forms, fetch_any, fetch_due, first_due, set_title
 from sandlab.screens.modals import Confirm
-from sandlab.screens.number_field import ENTER, NumberField, caught_up
+from sandlab.screens.number_field import NumberField
 
 if TYPE_CHECKING:
     from sandlab.lab.entry import Entry
@@ -32,9 +32,8 @@ class TestsScreen(LabScreen):
     __test__ = False
     DECIDES = "You decide: is this value what I measured, and is it time to change the additions?"
     BINDINGS: ClassVar[list[BindingType]] = [
-        ENTER,
-        Binding("down", "move(1)", "Next field", show=False, priority=True),
-        Binding("up", "move(-1)", "Field before", show=False, priority=True),
+        Binding("down", "move(1)", "Next field", show=False),
+        Binding("up", "move(-1)", "Field before", show=False),
         Binding(
             "pagedown", "turn(1)", "Set", tooltip="Next test set (PgUp: before); the last has every property"
         ),
@@ -71,7 +70,6 @@ class TestsScreen(LabScreen):
     def on_mount(self) -> None:
         """The first field takes the first digit."""
         self.forms.focus_first()
-        station(self).hand_over()
         self.set_interval(30.0, self.refresh_due)
 
     def open_lab(self) -> None:
@@ -151,19 +149,15 @@ class TestsScreen(LabScreen):
         """No value is that long."""
         self.say("A value has at most 12 characters. Nothing was changed.")
 
-    async def action_enter(self) -> None:
-        """Enter moves on; on the save line it saves."""
-        if self.focused is self.form.save_line:
-            await caught_up(self.form.stops())
-            self.choose()
-        else:
-            self.action_move(1)
+    def action_enter(self) -> None:
+        """Enter moves on."""
+        self.action_move(1)
 
     def action_move(self, by: int) -> None:
         """To the next or the previous stop of the form; from the last one back to the save line."""
         stops = self.form.stops()
         at = (stops.index(self.focused) if self.focused in stops else -1) + by
-        # Not widget.focus(), which waits in the queue behind keys already typed.
+        # Not `focus()` of the widget, which would wait behind keys already typed.
         self.set_focus(self.form.save_line if at >= len(stops) else stops[max(0, at)])
 
     def action_turn(self, by: int) -> None:
@@ -188,7 +182,7 @@ class TestsScreen(LabScreen):
         self.call_later(add)
         self.call_after_refresh(self.fit)
 
-    def choose(self) -> None:
+    def action_save_sample(self) -> None:
         """Save, once somebody's initials stand on it."""
         if self.form.filled() == 0:
             self.say("Nothing is typed yet. A blank field means: not measured.")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import ClassVar
 
+from textual import events
 from textual.binding import BindingType
 from textual.widgets import Input
 
@@ -35,3 +36,10 @@ class TextField(Input):
         super().__init__(
             value, id=id, placeholder=placeholder, restrict=restrict, max_length=max_length, compact=True
         )
+
+    def take(self, event: events.Key) -> bool:
+        """Take a character at once, in the order of the keys."""
+        if not event.is_printable or event.character is None:
+            return False
+        self.replace(event.character, *self.selection)
+        return True

@@ -58,7 +58,7 @@ class Hand:
         """Wait until no job is under way and what is drawn stays the same."""
         deadline = asyncio.get_running_loop().time() + PATIENCE_S
         before, now = "", self.text()
-        while self.app.desk.pending or before != now:
+        while (self.app.desk.pending or before != now) and not self.app._exit:
             await self.pilot.pause(0)
             await asyncio.sleep(FRAME_S)
             before, now = now, self.text()

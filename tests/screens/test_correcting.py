@@ -24,12 +24,8 @@ async def to_compactability(hand: Hand) -> None:
 def revisions(folder: Path) -> list[tuple[int, float | None, str, str]]:
     """Number, value, who and why of every revision of the newest compactability."""
     with lab_of(folder) as lab:
-        sample = next(
-            one
-            for one in sheet(lab).samples
-            if any(result.property == "compactability" for result in one.results)
-        )
-        rows = lab.store.revisions(sample.sample, "compactability").iter_rows(named=True)
+        tables = (lab.store.revisions(one.sample, "compactability") for one in sheet(lab).samples)
+        rows = next(table for table in tables if table.height).iter_rows(named=True)
         return [(row["revision"], row["value"], row["by"], row["reason"]) for row in rows]
 
 

@@ -70,7 +70,7 @@ def test_impossible_kilograms_are_refused(plant: Path, clock: Clock) -> None:
     async def story(hand: Hand) -> None:
         await hand.press("f4", "f7")
         await hand.type("9000")
-        await hand.press("up")
+        await hand.press(*["down"] * 4)
         await hand.type("more")
         await hand.press("enter")
         assert "9000 kg is impossible" in hand.words()
