@@ -137,15 +137,14 @@ def _temper_tests(lab: Lab, now: datetime) -> tuple[balance.TemperTest, ...]:
         return ()
     moisture = dict(_recent(lab, "moisture", now).select("sample", "value").iter_rows())
     since = frame["taken_at"][0] - timedelta(hours=2)
-    water = _Before(_water_added(lab, since), timedelta(hours=1))
-    settings = _Before(_water_set(lab), timedelta.max)
+    water = _Before(sorted([*_water_added(lab, since), *_water_set(lab)]), timedelta.max)
     belt = {key: _Before(_points(lab, key, since, now), timedelta(hours=3)) for key in RETURN_SAND}
     return tuple(
         balance.TemperTest(
             age_min=_minutes(now, at),
             compactability=value,
             moisture=moisture.get(sample),
-            water_kg=settings.at(at) if (added := water.at(at)) is None else added,
+            water_kg=water.at(at),
             return_moisture=belt["return_moisture"].at(at),
             return_temperature=belt["return_temperature"].at(at),
             doubtful=_doubtful(lab, "compactability", value),
@@ -155,7 +154,7 @@ def _temper_tests(lab: Lab, now: datetime) -> tuple[balance.TemperTest, ...]:
 
 
 def _water_set(lab: Lab) -> list[tuple[datetime, float]]:
-    """What the water feeder was set to, from when on: used where no batch is logged."""
+    """What the water feeder was set to, from when on: counts until a batch made later is logged."""
     feeders = _water_feeders(lab)
     start = sum(lab.sand.feeders[name].reference_kg for name in feeders)
     settings = [(datetime.min.replace(tzinfo=UTC), start)]

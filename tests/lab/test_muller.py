@@ -140,3 +140,17 @@ def test_batches_are_logged_with_what_was_really_added(lab: Lab, log: Log) -> No
     with pytest.raises(InputError) as caught:
         log_batch(lab, added_kg={"watr": 1.0, "bentonite": -2.0}, by="")
     assert len(caught.value.problems) == 3
+
+
+def test_low_compactability_at_the_water_that_is_set_asks_for_more(lab: Lab, log: Log, clock: Clock) -> None:
+    """A release made after the last logged batch counts as the water of the samples after it."""
+    log(**FULL)
+    log_batch(lab, added_kg={"water": 24.0, "bentonite": 10.0}, by="AK")
+    clock.move(minutes=1)
+    release(lab, recommendation=advise(lab, by="JV").recommendation, by="JV")
+    before = kg(lab)["water"]
+    for _ in range(3):
+        clock.move(minutes=10)
+        log(compactability="36", moisture="3.1")
+    again = {one.feeder: one for one in advise(lab, by="JV").additions}["water"]
+    assert again.kg > before
