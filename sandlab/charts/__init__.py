@@ -2,9 +2,14 @@
 
 from sandlab.charts.autocorrelation import Autoregression, fit_autoregression
 from sandlab.charts.baseline import FLAG_WORDS, MINIMUM_BASELINE, Limits, freeze
+from sandlab.charts.baseline_check import BaselineCheck, check_baseline
+from sandlab.charts.capability import CAPABILITY_FLAG_WORDS, Capability, capability
 from sandlab.charts.changepoint import Change, ChangePoint, change_point, split_point
+from sandlab.charts.conditional import RunLengthRange, baseline_run_length, guaranteed_width
 from sandlab.charts.constants import c4, d2, d3, range_limit_factors, sigma_limit_factors
+from sandlab.charts.covariance import repeated_samples
 from sandlab.charts.cusum import CusumChart, cusum
+from sandlab.charts.decomposition import Cause, Decomposition, decompose
 from sandlab.charts.description import Description, When, describe
 from sandlab.charts.estimates import (
     Estimates,
@@ -24,9 +29,22 @@ from sandlab.charts.false_alarms import (
     false_alarms,
     rule_costs,
 )
+from sandlab.charts.indices import Index, Indices, capability_indices, cp_interval, cpk_interval, cpm_interval
 from sandlab.charts.individuals import IndividualsChart, individuals, zones_of
+from sandlab.charts.mewma import MewmaChart, mewma
+from sandlab.charts.multivariate import (
+    MULTIVARIATE_FLAG_WORDS,
+    HotellingChart,
+    MultivariateLimits,
+    freeze_multivariate,
+    hotelling,
+)
 from sandlab.charts.noisy_autoregression import NoisyAutoregression, fit_noisy_autoregression
+from sandlab.charts.normality import Normality, Quantiles, anderson_darling, johnson_quantiles
+from sandlab.charts.outlook import Outlook, time_to_limit, trend_outlook
 from sandlab.charts.over_correction import ALTERNATIVES, Alternative, OverCorrection, over_correction
+from sandlab.charts.phase_one import STOP_WORDS, Exclusion, Pass, PhaseOne, propose_exclusions, trial_width
+from sandlab.charts.quiet_window import QuietWindow, quiet_window
 from sandlab.charts.residuals import (
     KnownResemblance,
     ResidualChart,
@@ -62,18 +80,35 @@ from sandlab.charts.run_length import (
     simulated_ewma_run_length,
     simulated_run_length,
 )
+from sandlab.charts.run_length.mewma import mewma_limit, mewma_run_length
 from sandlab.charts.signals import Signal, signals
+from sandlab.charts.subgroup_rows import tabulate
+from sandlab.charts.subgroups import (
+    SUBGROUP_FLAG_WORDS,
+    SubgroupChart,
+    SubgroupLimits,
+    freeze_subgroups,
+    subgroup_chart,
+)
+from sandlab.charts.trend import Trend, robust_trend
 
 __all__ = [
     "ALTERNATIVES",
+    "CAPABILITY_FLAG_WORDS",
     "FLAG_WORDS",
     "MINIMUM_BASELINE",
+    "MULTIVARIATE_FLAG_WORDS",
     "NELSON",
     "RULES",
+    "STOP_WORDS",
+    "SUBGROUP_FLAG_WORDS",
     "WESTERN_ELECTRIC",
     "AlarmRate",
     "Alternative",
     "Autoregression",
+    "BaselineCheck",
+    "Capability",
+    "Cause",
     "Change",
     "ChangePoint",
     "ChartAlarms",
@@ -81,28 +116,53 @@ __all__ = [
     "Completed",
     "CusumChart",
     "CusumDesign",
+    "Decomposition",
     "Description",
     "Estimates",
     "EwmaChart",
     "EwmaDesign",
+    "Exclusion",
     "FalseAlarms",
+    "HotellingChart",
+    "Index",
+    "Indices",
     "IndividualsChart",
     "KnownResemblance",
     "Limits",
+    "MewmaChart",
+    "MultivariateLimits",
     "NoisyAutoregression",
+    "Normality",
+    "Outlook",
     "OverCorrection",
+    "Pass",
+    "PhaseOne",
+    "Quantiles",
+    "QuietWindow",
     "Random",
     "Reached",
     "ResidualChart",
     "Rule",
     "RuleCost",
     "RunLengthDistribution",
+    "RunLengthRange",
     "Signal",
+    "SubgroupChart",
+    "SubgroupLimits",
+    "Trend",
     "When",
+    "anderson_darling",
     "autocorrelated_ewma",
+    "baseline_run_length",
     "c4",
+    "capability",
+    "capability_indices",
     "change_point",
+    "check_baseline",
     "completions",
+    "cp_interval",
+    "cpk_interval",
+    "cpm_interval",
     "crosier_run_length",
     "cusum",
     "cusum_decision",
@@ -111,6 +171,7 @@ __all__ = [
     "cusum_run_length_distribution",
     "d2",
     "d3",
+    "decompose",
     "describe",
     "design_cusum",
     "design_ewma",
@@ -123,19 +184,31 @@ __all__ = [
     "fit_autoregression",
     "fit_noisy_autoregression",
     "freeze",
+    "freeze_multivariate",
+    "freeze_subgroups",
+    "guaranteed_width",
+    "hotelling",
     "individuals",
     "individuals_alarm_rate_ar1",
     "individuals_run_length_distribution",
     "is_coarse",
+    "johnson_quantiles",
     "lag1_autocorrelation",
     "mean_and_sigma",
+    "mewma",
+    "mewma_limit",
+    "mewma_run_length",
     "moving_range_run_length",
     "moving_range_run_length_distribution",
     "moving_ranges",
     "over_correction",
+    "propose_exclusions",
+    "quiet_window",
     "range_limit_factors",
+    "repeated_samples",
     "residual_chart",
     "residuals",
+    "robust_trend",
     "rule_costs",
     "rule_set",
     "rules_run_length",
@@ -146,6 +219,11 @@ __all__ = [
     "simulated_run_length",
     "smallest_step",
     "split_point",
+    "subgroup_chart",
+    "tabulate",
+    "time_to_limit",
+    "trend_outlook",
+    "trial_width",
     "widened_limits",
     "zones_of",
 ]

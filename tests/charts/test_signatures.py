@@ -39,6 +39,19 @@ NAMES = {
     "run_length.simulation": ("simulated_run_length", "simulated_ewma_run_length"),
     "run_length.drift_design": ("design_ewma", "design_cusum"),
     "false_alarms": ("false_alarms",),
+    "subgroups": ("freeze_subgroups",),
+    "phase_one": ("trial_width",),
+    "conditional": ("baseline_run_length", "guaranteed_width"),
+    "baseline_check": ("check_baseline",),
+    "multivariate": ("freeze_multivariate", "hotelling"),
+    "decomposition": ("decompose",),
+    "mewma": ("mewma",),
+    "run_length.mewma": ("mewma_run_length", "mewma_limit"),
+    "indices": ("capability_indices", "cp_interval", "cpk_interval", "cpm_interval"),
+    "capability": ("capability",),
+    "normality": ("anderson_darling", "anderson_darling_chance", "johnson_quantiles"),
+    "trend": ("robust_trend", "kendall_tail"),
+    "outlook": ("time_to_limit",),
 }
 MODULES = {name: importlib.import_module(f"sandlab.charts.{name}") for name in NAMES}
 FORMULAS: dict[str, Callable[..., Any]] = {
