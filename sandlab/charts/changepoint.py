@@ -179,20 +179,20 @@ def _best(
     """The start of largest gain among the measured tests; the last test lies `reach` slots into it."""
     gains = sums**2 / squares
     best = int(np.argmax(gains))
+    short = (gains[best] - gains) / (2.0 * limits.sigma**2)
     # The likelihood of each size at each start: where it is within 1.92 of the largest, 95 %.
-    room = 0.5 * _NINETY_FIVE**2 - (gains[best] - gains) / (2.0 * limits.sigma**2)
-    likely = room >= 0.0
-    come_to = reach * sums / squares
-    half = reach * limits.sigma * np.sqrt(2.0 * np.maximum(room, 0.0) / squares)
-    believed = starts[gains[best] - gains <= 2.0 * depth * limits.sigma**2]
+    deep = 0.5 * _NINETY_FIVE**2
+    likely = np.flatnonzero(short <= deep)
+    middle = reach[likely] * sums[likely] / squares[likely]
+    half = reach[likely] * limits.sigma * np.sqrt(2.0 * (deep - short[likely]) / squares[likely])
     return Change(
         shape=shape,
         start=int(starts[best]),
-        may_begin=tuple(believed.tolist()),
+        may_begin=tuple(starts[short <= depth].tolist()),
         size=float(sums[best] / squares[best]),
-        come_to=float(come_to[best]),
-        come_to_low=float((come_to - half)[likely].min()),
-        come_to_high=float((come_to + half)[likely].max()),
+        come_to=float(reach[best] * sums[best] / squares[best]),
+        come_to_low=float((middle - half).min()),
+        come_to_high=float((middle + half).max()),
         support=float(gains[best]) / (2.0 * limits.sigma**2),
     )
 
