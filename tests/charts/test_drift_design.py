@@ -66,17 +66,17 @@ def test_an_impossible_wish_names_the_best_there_is(design) -> None:  # type: ig
 
 
 def test_a_baseline_is_allowed_for() -> None:
-    """Of 600 drawn baselines of 50 tests 90 % reach the wished run length, within 4 %."""
+    """Of 300 drawn baselines of 50 tests 90 % reach the wished run length, within 5 points."""
     random = np.random.default_rng(23)
-    centres = random.standard_normal(600) / math.sqrt(50)
-    sigmas = np.sqrt(random.chisquare(49, 600) / 49)
+    centres = random.standard_normal(300) / math.sqrt(50)
+    sigmas = np.sqrt(random.chisquare(49, 300) / 49)
     pairs = list(zip(centres.tolist(), sigmas.tolist(), strict=True))
     smooth = design_ewma(370.0, 1.0, 20.0, baseline_count=50)
     lengths = [ewma_run_length(smooth.weight, smooth.width * s, shift=c) for c, s in pairs]
-    assert np.mean(np.array(lengths) >= 370.0) == pytest.approx(0.9, abs=0.04)
+    assert np.mean(np.array(lengths) >= 370.0) == pytest.approx(0.9, abs=0.05)
     sums = design_cusum(370.0, 1.0, 20.0, baseline_count=50)
     lengths = [cusum_run_length(sums.reference * s, sums.decision * s, shift=c) for c, s in pairs]
-    assert np.mean(np.array(lengths) >= 370.0) == pytest.approx(0.9, abs=0.04)
+    assert np.mean(np.array(lengths) >= 370.0) == pytest.approx(0.9, abs=0.05)
     # It costs detection: 9.6 tests with known limits.
     assert 14.0 < smooth.reached.detection < 17.0
     assert "90 % of baselines of 50 tests" in smooth.reached.sentence

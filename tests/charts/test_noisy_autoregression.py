@@ -95,18 +95,18 @@ def test_without_noise_it_is_the_plain_fit() -> None:
 
 
 def test_intervals_cover_as_often_as_stated() -> None:
-    """60 simulated series of 200 tests: the 95 % intervals hold phi and share in 52 to 60 of them."""
-    fits = [fit_noisy_autoregression(values) for values in noisy(0.85, 0.6, (60, 200), 9)]
-    assert sum(fit.phi_low <= 0.85 <= fit.phi_high for fit in fits) >= 52
-    assert sum(fit.share_low <= 0.6 <= fit.share_high for fit in fits) >= 52
+    """40 simulated series of 200 tests: the 95 % intervals hold phi and share in 34 or more of them."""
+    fits = [fit_noisy_autoregression(values) for values in noisy(0.85, 0.6, (40, 200), 9)]
+    assert sum(fit.phi_low <= 0.85 <= fit.phi_high for fit in fits) >= 34
+    assert sum(fit.share_low <= 0.6 <= fit.share_high for fit in fits) >= 34
     # An interval that holds everything would cover too: half of them exclude 0.9 from the share.
-    assert sum(fit.share_high < 0.9 for fit in fits) >= 30
+    assert sum(fit.share_high < 0.9 for fit in fits) >= 20
 
 
 def test_noise_is_found_no_oftener_than_stated() -> None:
-    """60 series without noise of testing: called noisy in 5 %, that is 0 to 9 times."""
-    fits = [fit_noisy_autoregression(values) for values in autoregressive(0.7, (60, 120), 17)]
-    assert sum(fit.noise_significant for fit in fits) <= 9
+    """40 series without noise of testing: called noisy in 5 %, that is 0 to 7 times."""
+    fits = [fit_noisy_autoregression(values) for values in autoregressive(0.7, (40, 120), 17)]
+    assert sum(fit.noise_significant for fit in fits) <= 7
 
 
 def test_words() -> None:
