@@ -144,11 +144,15 @@ def shown_bindings(screen: Screen[object], *, everything: bool = False) -> list[
             continue
         group = common if active.node is screen.app else found
         kept = group.get(binding.action)
-        # Of several keys for one action the function key is named, then the first.
-        if kept is None or (is_function_key(binding.key) and not is_function_key(kept.key)):
+        if kept is None or _rank(binding.key) < _rank(kept.key):
             group[binding.action] = binding
     first = sorted(found.values(), key=lambda one: (one.key != "enter", not one.show))
     return [*first, *common.values()]
+
+
+def _rank(key: str) -> int:
+    """Of several keys for one action the function key is named, else Enter, else the first."""
+    return 0 if is_function_key(key) else 1 if key == "enter" else 2
 
 
 def is_function_key(key: str) -> bool:
@@ -230,7 +234,7 @@ def ago(moment: datetime | None, now: datetime) -> str:
     if moment is None:
         return "never"
     minutes = max(0, round((now - moment).total_seconds() / 60))
-    return f"{age(minutes)} ago"
+    return f"{age(minutes)} ago" if minutes else "just now"
 
 
 def age(minutes: int) -> str:

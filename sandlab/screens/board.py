@@ -119,14 +119,27 @@ def arrow_rows(change: float, size: int, glyphs: GlyphSet) -> list[str]:
 
 
 def below(facts: MullerFacts, width: int, *, full: bool) -> list[Line]:
-    """Who set it otherwise, the sentence, and whose responsibility it is; in full where there is room."""
+    """Who set it otherwise, why it is not RUN, the sentence, whose decision it is; in full where it fits."""
     lines: list[Line] = []
     if facts.overridden_by:
         words = f"Set otherwise by {facts.overridden_by}: {facts.override_reason}"
-        lines += [[(f" {line}", "bold $watch")] for line in wrap(words, width - 2)[:1]]
-    sentences = [facts.sentence, *(reason for reason in facts.reasons if reason not in facts.sentence)]
-    for words in sentences if full else sentences[:1]:
-        lines += [[f" {line}"] for line in wrap(words, width - 2)[: 4 if full else 2]]
+        lines += [[(f" {line}", "bold $watch")] for line in _wrapped(words, width, 1)]
+    others = [words for words in facts.reasons if words not in facts.sentence]
+    if full:
+        texts = [facts.sentence, *others]
+    elif facts.state == "check" and others:
+        texts = [others[0]]
+    else:
+        texts = [facts.sentence]
+    for words in texts:
+        lines += [[f" {line}"] for line in _wrapped(words, width, 4 if full else 2)]
     note = facts.advice_note if full else facts.advice_note.split(":")[0]
-    lines += [[(f" {line}", "$muted")] for line in wrap(note, width - 2)]
-    return lines
+    return lines + [[(f" {line}", "$muted")] for line in _wrapped(note, width, 4)]
+
+
+def _wrapped(words: str, width: int, most: int) -> list[str]:
+    """The words in lines; what does not fit is marked as cut."""
+    lines = wrap(words, width - 2)
+    if len(lines) <= most:
+        return lines
+    return [*lines[: most - 1], lines[most - 1][: width - 5].rstrip() + "..."]

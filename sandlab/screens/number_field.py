@@ -33,7 +33,7 @@ STOPS: list[BindingType] = [
         "pagedown",
         "screen.turn(1)",
         "Set",
-        tooltip="Next test set (PgUp: before); the last has every property",
+        tooltip="Next test set, the last has all; PgUp: the one before",
     ),
     Binding("pageup", "screen.turn(-1)", "Set before", show=False),
 ]

@@ -32,19 +32,25 @@ class Saved(Panel[bool]):
         return f"Saved: sample of {sample.taken_at.astimezone(station(self).zone):%H:%M}, by {sample.by}"
 
     def content(self) -> ComposeResult:
-        """Results, consequences, next."""
-        glyphs = station(self).glyphs
-        parts: list[Part | str] = []
-        for result in self.facts.sample.results:
-            parts += [
-                f"{result.label:<30}{result.text:>8} {result.unit:<7}",
-                state_parts(result.state, glyphs),
-                "\n",
-            ]
-        yield Static(styled(*parts).rstrip(), classes="words", id="saved-results")
+        """Consequences and next step first, then the values, those in tolerance in few words."""
         consequences = "\n".join(f"- {words}" for words in self.facts.consequences)
         yield Static(consequences or "- nothing follows from it", classes="words")
-        yield Static(styled(("Next: ", "bold"), self.facts.next), classes="words")
+        yield Static(styled((self.facts.next, "bold")), classes="words")
+        yield Static(styled(*self.values()), id="saved-values")
+
+    def values(self) -> list[Part | str]:
+        """A line per value that needs attention; the others side by side."""
+        glyphs = station(self).glyphs
+        results = self.facts.sample.results
+        parts: list[Part | str] = []
+        for result in (one for one in results if one.state != "in_tolerance"):
+            words = f"{result.label:<30}{result.text:>8} {result.unit:<7}"
+            parts += [words, state_parts(result.state, glyphs), "\n"]
+        quiet = [one for one in results if one.state == "in_tolerance"]
+        if quiet:
+            words = ", ".join(f"{one.label.lower()} {one.text} {one.unit}".rstrip() for one in quiet)
+            parts += [state_parts("in_tolerance", glyphs), (f" {words}", "$muted")]
+        return parts
 
     def action_leave(self) -> None:
         """Back to the form."""

@@ -35,7 +35,7 @@ class TestsScreen(LabScreen):
         Binding("down", "move(1)", "Next field", show=False),
         Binding("up", "move(-1)", "Field before", show=False),
         Binding(
-            "pagedown", "turn(1)", "Set", tooltip="Next test set (PgUp: before); the last has every property"
+            "pagedown", "turn(1)", "Set", tooltip="Next test set, the last has all; PgUp: the one before"
         ),
         Binding("pageup", "turn(-1)", "Set before", show=False),
         Binding("f6,asterisk,multiply", "readings", "Readings", tooltip="Work this field out from readings"),
@@ -113,8 +113,11 @@ class TestsScreen(LabScreen):
         """One line per set, the most urgent first; the one in the form is marked."""
         if self.due is None:
             return
+        sets = self.due.sets
+        most = 5 if self.size.height >= 36 else 3
+        shown = {one.test_set for one in sets[:most]} | {self.forms.shown}
         lines: list[Part | str] = []
-        for entry in self.due.sets[: 5 if self.size.height >= 36 else 3]:
+        for entry in [one for one in sets if one.test_set in shown]:
             here = ">" if entry.test_set == self.forms.shown else " "
             lines += [here, state_parts(entry.state, station(self).glyphs), f" {entry.words}\n"]
         self.query_one("#due", Static).update(styled(*lines).rstrip())

@@ -1,0 +1,71 @@
+"""Screens as plain text at 80x24 and 120x40; REWRITE_GOLDEN=1 writes them: read them before committing."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+import pytest
+
+from tests.lab.conftest import Clock
+from tests.screens.hand import Hand, play
+
+FOLDER = Path(__file__).parent / "golden"
+SIZES = [(80, 24), (120, 40)]
+
+
+def compare(name: str, size: tuple[int, int], text: str) -> None:
+    """Hold a screen against its file."""
+    path = FOLDER / f"{name}_{size[0]}x{size[1]}.txt"
+    if os.environ.get("REWRITE_GOLDEN"):
+        path.write_text(text + "\n", encoding="utf-8")
+    assert text.splitlines() == path.read_text(encoding="utf-8").splitlines()
+
+
+@pytest.mark.parametrize("size", SIZES)
+@pytest.mark.parametrize(
+    ("name", "keys"),
+    [
+        ("tests", ("4", "2", "enter", "2", "full_stop", "9", "enter", "9", "9", "9")),
+        ("sheet", ("f8",)),
+        ("charts", ("f3",)),
+        ("chart", ("f3", "enter", "left")),
+        ("muller", ("f4",)),
+        ("keys", ("question_mark",)),
+        ("readings", ("down", "f6", "5", "0", "enter", "4", "8", "enter")),
+        ("advice", ("f7",)),
+    ],
+)
+def test_screen(plant: Path, clock: Clock, name: str, keys: tuple[str, ...], size: tuple[int, int]) -> None:
+    async def story(hand: Hand) -> None:
+        for key in keys:
+            await (hand.type(".") if key == "full_stop" else hand.press(key))
+        compare(name, size, hand.text())
+
+    play(story, plant, size=size, clock=clock)
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_what_follows_from_a_saved_sample(plant: Path, clock: Clock, size: tuple[int, int]) -> None:
+    async def story(hand: Hand) -> None:
+        for text in ("30", "2.5", "150", "104", "155", "33"):
+            await hand.type(text)
+            await hand.press("enter")
+        await hand.press("enter")
+        compare("saved", size, hand.text())
+        await hand.press("enter", "f4")
+        compare("hold", size, hand.text())
+
+    play(story, plant, size=size, clock=clock)
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_an_empty_plant(empty: Path, clock: Clock, size: tuple[int, int]) -> None:
+    async def story(hand: Hand) -> None:
+        compare("empty_tests", size, hand.text())
+        await hand.press("f3")
+        compare("empty_charts", size, hand.text())
+        await hand.press("f4")
+        compare("empty_muller", size, hand.text())
+
+    play(story, empty, size=size, clock=clock)
