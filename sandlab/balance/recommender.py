@@ -9,7 +9,9 @@ import numpy as np
 from sandlab.balance.composition import COMPONENTS, Floats
 from sandlab.balance.doses import charge, plan
 from sandlab.balance.events import check_event, check_plant
+from sandlab.balance.forecast import Forecast, NewSand, Settling, forecast, new_sand_for, settling
 from sandlab.balance.kalman import Gaussian
+from sandlab.balance.learned import learned
 from sandlab.balance.log import Log
 from sandlab.balance.passage import Charged
 from sandlab.balance.recommendation import evidences, recommendation
@@ -111,6 +113,32 @@ class Recommender:
     def returned(self) -> dict[str, Estimated]:
         """Return sand at the muller now: component -> % of dry."""
         return self._returned_sand(self._now()[1])
+
+    def compactability(self) -> Estimated:
+        """Compactability that the next batch would have with the water asked for: the target and its sd."""
+        return self._watering.compactability()
+
+    def learned(self) -> dict[str, Estimated]:
+        """Slow parameters: wear factors, feeders and lots (relative error), bond, wear of jobs, water."""
+        return learned(self.sand_filter, self._now()[1]) | self._watering.learned()
+
+    def forecast(self, at_us: int, hours: float, kg: Mapping[str, float] | None = None) -> Forecast:
+        """Bands of the coming hours of running, at the present settings or at others (feeder id -> kg)."""
+        return forecast(self.sand_filter, self._now()[1], at_us, self._settings(kg), hours)
+
+    def settling(self, at_us: int, kg: Mapping[str, float] | None = None) -> Settling:
+        """Where settings lead in the present job, and how long it takes."""
+        return settling(self.sand_filter, self._now()[1], at_us, self._settings(kg))
+
+    def new_sand_for(self, at_us: int, fines: float) -> NewSand:
+        """New sand per batch that holds the inert fines at a level [% of dry]."""
+        state = self._now()[1]
+        return new_sand_for(self.sand_filter, state, at_us, self._present(), fines, self.plant.targets)
+
+    def _settings(self, kg: Mapping[str, float] | None) -> Floats:
+        present = self._present().tolist()
+        ids = [feeder.id for feeder in self.log.feeders]
+        return np.array([(kg or {}).get(name, now) for name, now in zip(ids, present, strict=True)])
 
     def _now(self) -> tuple[SandState, Gaussian]:
         """The filter after the last batch's results, and before the next batch."""

@@ -20,7 +20,7 @@ from sandlab.balance.passage import FIXED_CARBON, SIZE, Charged, Mixed, Passage,
 from sandlab.balance.stream import HOUR_US, PlantModel
 from sandlab.balance.views import View, views
 
-CELLS = 8
+CELLS = 6
 STEERING = ("clay", "carbon", "premix")
 USUAL = {"fixed_carbon": 2.0, "inert_fines": 3.0}
 FEED_SCATTER = 0.02  # of one batch's addition, relative, for the band of a single batch
@@ -43,20 +43,20 @@ class Spread:
 
     clay_wear: float = 0.14
     carbon_wear: float = 0.22
-    feed: float = 0.03
-    lot: float = 0.03
-    unknown_lot: float = 0.07
+    feed: float = 0.04
+    lot: float = 0.02
+    unknown_lot: float = 0.06
     bond: float = 0.35
     swing: float = 0.02
     swing_h: float = 20.0
-    source: tuple[float, float] = (0.10, 0.12)
+    source: tuple[float, float] = (0.10, 0.20)
     job: float = 0.10
     wear_walk: float = 0.004
-    feed_walk: float = 0.004
+    feed_walk: float = 0.005
     bond_walk: float = 0.0007
-    source_walk: float = 0.004
+    source_walk: float = 0.006
     start: tuple[float, float, float, float] = (0.4, 0.25, 0.8, 1.2)
-    parcel: tuple[float, float, float, float] = (0.04, 0.02, 0.04, 0.06)
+    parcel: tuple[float, float, float, float] = (0.05, 0.025, 0.05, 0.06)
 
 
 @dataclass(frozen=True, slots=True)

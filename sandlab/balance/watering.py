@@ -5,14 +5,25 @@ from __future__ import annotations
 from bisect import bisect_left
 from dataclasses import dataclass, replace
 
+import numpy as np
+
 from sandlab.balance.additions import limits, settable
 from sandlab.balance.composition import Floats, mapping
 from sandlab.balance.log import Log
 from sandlab.balance.muller_charge import WaterBalance, water_balance
 from sandlab.balance.replay import Replay
-from sandlab.balance.stream import HOUR_US, BatchMade, PlantModel, ProbeReading, ResultKnown
+from sandlab.balance.stream import HOUR_US, BatchMade, Estimated, PlantModel, ProbeReading, ResultKnown
 from sandlab.balance.temper import DemandFit, fitted_demand, moisture_demand
-from sandlab.balance.water_filter import Made, Wander, WaterFilter, WaterState
+from sandlab.balance.water_filter import (
+    BALANCE,
+    BATCH_SCATTER,
+    DEMAND,
+    SLOPE,
+    Made,
+    Wander,
+    WaterFilter,
+    WaterState,
+)
 
 STOP_H = 1.0  # a longer gap makes a stratum of the batches after it
 FIRST_BATCHES = 12  # that the stratum fades over
@@ -112,6 +123,23 @@ class Watering:
         bounds = limits(feeder)
         kg = settable(feeder, min(max(ideal, bounds.low), bounds.high))
         return Water(kg, ideal, moisture, sd, sd * float(state.gaussian.mean[-1]))
+
+    def compactability(self) -> Estimated:
+        """Compactability of the next batch at the water asked for, with what one batch scatters."""
+        state = self.filter.later(self.state, 1.0 / self.plant.batches_per_h)
+        _, sd = self.filter.wanted(state, 0.0, 0.0)
+        slope = float(state.gaussian.mean[SLOPE])
+        return Estimated(self.filter.target, slope * (sd * sd + BATCH_SCATTER**2) ** 0.5)
+
+    def learned(self) -> dict[str, Estimated]:
+        """Slope [points per 1 %], and moisture above the level that composition explains [%]."""
+        gaussian = self.state.gaussian
+        sds = np.sqrt(np.diag(gaussian.covariance)).tolist()
+        return {
+            "slope": Estimated(float(gaussian.mean[SLOPE]), sds[SLOPE]),
+            "moisture_demand": Estimated(float(gaussian.mean[DEMAND]), sds[DEMAND]),
+            "water_balance": Estimated(float(gaussian.mean[BALANCE]), sds[BALANCE]),
+        }
 
     def _wetness(self, batch: BatchMade) -> float | None:
         """Return moisture above the usual by the probe: with the batch, or read shortly before."""

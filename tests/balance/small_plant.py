@@ -258,13 +258,14 @@ class SmallPlant:
     def _batch(self, controller, course, at, kg, metal, core, strength, drift, hot) -> dict[str, float]:
         luck, r = self.luck, self.random
         self.return_extra = self._walk(self.return_extra, luck.return_sd, luck.return_memory)
-        self.probe_error = self._walk(self.probe_error, luck.probe_sd, 100.0)
+        self.probe_error = self._walk(self.probe_error, 0.1, 1600.0)
         self.clay_feed = self._walk(self.clay_feed, luck.feed_sd, luck.feed_memory)
         self.coal_feed = self._walk(self.coal_feed, luck.feed_sd, luck.feed_memory)
         moisture = max(0.5, 2.1 + self.return_extra - (0.1 if hot else 0.0))
         temperature = 38.0 + 2.0 * self.return_extra + (6.0 if hot else 0.0)
         logged = {n: max(0.0, v + 0.1 * float(r.standard_normal())) for n, v in kg.items()}
-        probe = moisture + self.probe_error if self.probes else None
+        seen = max(0.1, moisture + self.probe_error + luck.probe_sd * float(r.standard_normal()))
+        probe = seen if self.probes else None
         warm = temperature + 0.5 * float(r.standard_normal()) if self.probes else None
         water = controller.water(at, probe, warm, logged)
         batch = BatchMade(at, logged | {"water": water}, None, probe, warm)

@@ -1,0 +1,175 @@
+"""Plant values fitted to a window of the log, with confidence limits and what the window cannot tell."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from math import exp, sqrt
+
+import numpy as np
+
+from sandlab.balance.composition import Floats
+from sandlab.balance.kalman import Gaussian
+from sandlab.balance.log import Log
+from sandlab.balance.passage import SIZE, Charged
+from sandlab.balance.sand_filter import SandFilter, Spread
+from sandlab.balance.views import View, views
+from sandlab.errors import impossible
+
+STRIDE = 6  # batches that are run as one
+KNOWN = 0.7  # of the prior sd: what is left wider than this was not identified
+STUDENT = 1.96  # limits of 95 %, results being many
+
+
+@dataclass(frozen=True, slots=True)
+class Fitted:
+    """One plant value.
+
+    value, low, high: fitted, with its 95 % limits; start: what was assumed before
+    identified: False when the window says little beyond what was assumed
+    """
+
+    name: str
+    unit: str
+    value: float
+    low: float
+    high: float
+    start: float
+    identified: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Identification:
+    """A fit: values, results used, root-mean-square of the residuals in their own sd, and remarks."""
+
+    values: tuple[Fitted, ...]
+    results: int
+    misfit: float
+    remarks: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class _Run:
+    """The window as it is run: charges, and after which of them which views are taken."""
+
+    charges: tuple[Charged, ...]
+    views: tuple[tuple[int, View], ...]
+
+
+_NAMES = (
+    ("clay_wear_factor", "kg per 100 kg metal and 1 %"),
+    ("carbon_wear_factor", "kg per 100 kg metal and 1 %"),
+    ("core_retention", "share"),
+    ("bond", "working bond over active clay"),
+    ("carbon_source", "% a cycle"),
+    ("fines_source", "% a cycle"),
+)
+
+
+def identify(log: Log, after_us: int, until_us: int, *, spread: Spread | None = None) -> Identification:
+    """Wear factors, core retention, bond and sources by least squares on the tests of a window.
+
+    Each value has its prior as one more equation; limits are those of the linearised fit, widened where the
+    residuals are larger than the laboratory's noise.
+    """
+    from scipy.optimize import least_squares
+
+    sand_filter = SandFilter(log.plant, log, spread or Spread())
+    run = _window(log, after_us, until_us)
+    if len(run.views) < 10:
+        raise impossible("identification", f"{len(run.views)} usable results", "choose a longer window")
+    start = sand_filter.start().gaussian
+    prior = _prior(sand_filter, start)
+
+    def lacking(free: Floats) -> Floats:
+        return np.concatenate([_residuals(sand_filter, run, start, free), free])
+
+    solved = least_squares(lacking, np.zeros(len(prior)), diff_step=np.full(len(prior), 1e-3), xtol=1e-4)
+    jacobian = np.asarray(solved.jac, dtype=np.float64)
+    misfit = sqrt(float(np.mean(solved.fun[: -len(prior)] ** 2)))
+    covariance = np.linalg.inv(jacobian.T @ jacobian) * max(1.0, misfit**2)
+    spreads = np.sqrt(np.diag(covariance))
+    values = tuple(
+        _fitted(log, place, float(solved.x[place]), float(spreads[place]), float(prior[place]))
+        for place in range(len(_NAMES))
+    )
+    return Identification(values, len(run.views), misfit, _remarks(values, misfit))
+
+
+def _prior(sand_filter: SandFilter, start: Gaussian) -> Floats:
+    """Prior sd of the fitted values and of the sand at the start, in the order of the unknowns."""
+    spread = sand_filter.spread
+    return np.array(
+        [
+            spread.clay_wear,
+            spread.carbon_wear,
+            0.25,
+            spread.bond,
+            *spread.source,
+            *spread.start,
+        ]
+    )
+
+
+def _residuals(sand_filter: SandFilter, run: _Run, start: Gaussian, free: Floats) -> Floats:
+    """Results less what the run expects, in their own sd; unknowns are in units of their prior sd."""
+    values = free * _prior(sand_filter, start)
+    mean = start.mean.copy()
+    mean[sand_filter.clay_wear], mean[sand_filter.carbon_wear] = values[0], values[1]
+    mean[sand_filter.bond] += values[3]
+    mean[sand_filter.source] = values[4:6]
+    cells = mean[: sand_filter.cells] + np.tile(values[6:], sand_filter.cells // SIZE)
+    more_core = exp(values[2])
+    made, out = np.zeros((len(run.charges), SIZE)), []
+    for number, charged in enumerate(run.charges):
+        made[number] = sand_filter.mixed(mean, charged, cells[-SIZE:]).composition
+        cells = sand_filter.carried(mean, cells, replace(charged, core=charged.core * more_core))
+    for number, view in run.views:
+        expected, _, _ = view.expected(made[number], float(mean[sand_filter.bond]))
+        # a result far out is bounded, as the filter's gate does
+        out.append(float(np.clip((view.value - expected) / sqrt(view.variance), -4.0, 4.0)))
+    return np.array(out)
+
+
+def _window(log: Log, after_us: int, until_us: int) -> _Run:
+    if not log.at:
+        raise impossible("identification", "no batch was logged", "choose a window with batches")
+    first, last = log.index(after_us), log.index(until_us) + 1
+    charges, seen = [], []
+    for begin in range(first, last, STRIDE):
+        group = [log.charged(index) for index in range(begin, min(begin + STRIDE, last))]
+        total = sum(one.dry_kg for one in group)
+        charges.append(
+            replace(
+                group[0],
+                dry_kg=total,
+                added_kg=np.sum([one.added_kg for one in group], axis=0),
+                core=sum(one.core * one.dry_kg for one in group) / total,
+                sand_to_metal=total / sum(one.dry_kg / one.sand_to_metal for one in group),
+                job=-1,
+            )
+        )
+        for index in range(begin, min(begin + STRIDE, last)):
+            seen += [(len(charges) - 1, view) for view in views(log.results_of(index), log.plant)]
+    return _Run(tuple(charges), tuple(seen))
+
+
+def _fitted(log: Log, place: int, free: float, sd: float, prior: float) -> Fitted:
+    name, unit = _NAMES[place]
+    loop = log.plant.loop
+    starts = {
+        "clay_wear_factor": loop.clay_wear_factor,
+        "carbon_wear_factor": loop.carbon_wear_factor,
+        "core_retention": loop.core_retention,
+        "bond": 0.5,
+    }
+    ends = [prior * (free + step * sd) for step in (0.0, -STUDENT, STUDENT)]
+    start = starts.get(name, 0.0)
+    value, low, high = (start * exp(end) for end in ends) if name in starts else ends
+    return Fitted(name, unit, value, low, high, start, identified=sd < KNOWN)
+
+
+def _remarks(values: tuple[Fitted, ...], misfit: float) -> tuple[str, ...]:
+    remarks = [f"{one.name} cannot be identified from this window" for one in values if not one.identified]
+    if misfit > 1.5:
+        remarks.append(f"results scatter {misfit:.1f} times as wide as the laboratory's noise")
+    return tuple(remarks)
