@@ -1,0 +1,1 @@
+"""The closed-loop bench: controllers of the sand against simulated plants."""

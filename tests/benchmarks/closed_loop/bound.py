@@ -1,0 +1,94 @@
+"""What knowledge could do at best: the oracle, and the soft bound that knows the mean of the last hours.
+
+Both know every parameter of the plant, the lots, and the slow part of every feeder's error; neither knows the
+scatter of the next batch. They look into the simulated plant, which no controller may.
+"""
+
+from __future__ import annotations
+
+from collections import deque
+from collections.abc import Mapping
+
+import numpy as np
+
+from sandlab.balance.stream import Event, Outlook, PlantModel, Recommendation
+from sandlab.plant.closed import FEEDERS, Line
+from sandlab.plant.closed.sand import Floats, absorbing, additions, mull
+from sandlab.plant.parameters import CLAY, DRY, NEW_CLAY, VOLATILES, WATER
+from tests.benchmarks.closed_loop.knowledge import settings
+
+BOUND_BATCHES = 80  # four hours
+
+
+class Knowing:
+    """Doses what the mean charged sand of the last `batches` batches lacks: 1 is the oracle."""
+
+    def __init__(self, model: PlantModel, line: Line, column: int, batches: int) -> None:
+        self.model, self.line, self.column = model, line, column
+        self.every_batch = batches == 1
+        self.last: deque[Floats] = deque(maxlen=batches)
+        self.probe: deque[float] = deque(maxlen=batches)
+        self.kg = {one.id: one.present_kg for one in model.feeders}
+
+    def note(self, event: Event) -> None:
+        """Knows better."""
+
+    def look(self) -> None:
+        """The sand charged now, before anything is decided."""
+        self.last.append(self.line.charged[:, self.column].copy())
+
+    def _mean(self) -> Floats:
+        return np.asarray(sum(self.last) / len(self.last))[:, None]
+
+    def _added(self, kg: Mapping[str, float]) -> tuple[Floats, float]:
+        slow = self.line.case.luck.slow[:, self.line.number]
+        steady = dict(zip(("bentonite", "carbon", "new_sand", "water"), slow.tolist(), strict=True))
+        true = {name: np.array([steady[name] * kg[name]]) for name in FEEDERS}
+        sand = additions(
+            self.line.case.plant,
+            true["bentonite"],
+            true["carbon"],
+            true["new_sand"],
+            true["water"],
+            self.line.lots(),
+        )
+        return sand, steady["water"]
+
+    def recommend(self, at_us: int, outlook: Outlook) -> Recommendation:
+        """Clay and carbon by what is missing, solved together with the new total."""
+        plant, batch = self.line.case.plant, self._mean()
+        wanted = {
+            "bentonite": (plant.clay_target / plant.clay_calibration, [CLAY, NEW_CLAY]),
+            "carbon": (plant.volatiles_target / plant.volatiles_calibration, [VOLATILES]),
+        }
+        for _ in range(3):
+            added, _ = self._added(self.kg)
+            made = batch + added
+            for name, (target, rows) in wanted.items():
+                missing = target / 100.0 * made[DRY].sum() - made[rows].sum()
+                per_kg = added[rows].sum() / self.kg[name] if self.kg[name] > 0.0 else 0.3
+                self.kg[name] = max(0.1, self.kg[name] + float(missing / per_kg))
+        return settings(at_us, self.model, self.kg)
+
+    def water(
+        self,
+        at_us: int,
+        probe_moisture: float | None,
+        probe_temperature: float | None,
+        added_kg: Mapping[str, float],
+    ) -> float:
+        """Water to the demand of this sand; the soft bound adds what the probe has moved since the mean."""
+        line, plant, batch = self.line, self.line.case.plant, self._mean()
+        added, steady = self._added({**self.kg, **added_kg, "water": self.kg["water"]})
+        fed = np.array([steady * self.kg["water"]])
+        prepared, _ = mull(plant, batch, added, fed, float(line.case.luck.ambient[line.number]))
+        demand = line.case.settled.demand + float(absorbing(plant, prepared)[0])
+        if self.every_batch:
+            demand += float(line.case.luck.demand[line.number])
+        dry = float(prepared[DRY].sum())
+        lacks = dry * demand / (100.0 - demand) - float(prepared[WATER, 0])
+        if probe_moisture is not None and not self.every_batch:
+            self.probe.append(probe_moisture)
+            lacks -= dry * (probe_moisture - sum(self.probe) / len(self.probe)) / 100.0
+        self.kg["water"] = max(0.1, self.kg["water"] + lacks / steady)
+        return self.kg["water"]
