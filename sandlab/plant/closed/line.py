@@ -15,8 +15,8 @@ import numpy as np
 from sandlab.plant.closed.luck import Lot, Luck, Run, draw_luck, stream
 from sandlab.plant.closed.papers import Papers, Settled, papers_of, settle
 from sandlab.plant.closed.ranges import Plant, draw
-from sandlab.plant.closed.sand import Floats, additions, compactability, core_in, mull, passage, tested
 from sandlab.plant.closed.rounds import RETURN, Test, scale_of, tests_due
+from sandlab.plant.closed.sand import Floats, additions, compactability, core_in, mull, passage, tested
 from sandlab.plant.loop import Ledger
 from sandlab.plant.parameters import CLAY, DRY, INERT_FINES, NEW_CLAY, VOLATILES, WARMTH, WATER
 
@@ -142,7 +142,7 @@ class Line:
             return []
         plant, number = self.case.plant, self.number
         compact = self._compactability()
-        values = tested(self.prepared, compact, float(self.case.luck.bond[number]), plant.demand_new_clay)
+        values = tested(plant, self.prepared, compact, float(self.case.luck.bond[number]))
         values.update(zip(RETURN, _of_return(self.charged), strict=True))
         return [(test, values[test.property] * test.gain + test.offset) for test in due]
 

@@ -107,7 +107,7 @@ class Luck:
 def draw_luck(plant: Plant, seed: int, scenario: str, days: int) -> Luck:
     """The luck of one seed in one scenario over so many days."""
     hours = np.array([hour for hour in range(24 * days) if hour % WEEK_H < WORKED_H], dtype=np.int64)
-    slots = _slots(stream(seed, "stops"), hours.size * PER_HOUR)
+    slots = _slots(plant, stream(seed, "stops"), hours.size * PER_HOUR)
     hour = hours[slots // PER_HOUR]
     clock = hour + slots % PER_HOUR / PER_HOUR
     count = slots.size
@@ -156,12 +156,12 @@ def _wander(random: np.random.Generator, count: int, deviation: float, memory: f
     return wandering(random, count, deviation=deviation, memory=memory)
 
 
-def _slots(random: np.random.Generator, total: int) -> Ints:
-    """The batch times that were run: a short stop of 20 to 80 minutes about every second day."""
+def _slots(plant: Plant, random: np.random.Generator, total: int) -> Ints:
+    """The batch times that were run: a short stop of 20 to 80 minutes now and then."""
     run = np.ones(total, dtype=bool)
     place = 0.0
     while True:
-        place += PER_HOUR * (6.0 + random.exponential(40.0))
+        place += PER_HOUR * random.exponential(plant.stop_hours)
         length = int(random.integers(7, 27))
         if place + length + PER_HOUR >= total:
             return np.flatnonzero(run)

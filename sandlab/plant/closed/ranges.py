@@ -141,6 +141,8 @@ class Plant:
     late: float = ranged(0.03, 0.10, "of the tests", "practice")
     late_hours: float = ranged(2.0, 6.0, "h more", "practice")
     blunders: float = ranged(0.002, 0.008, "of the tests", "own")
+    washed_out: float = ranged(0.3, 0.7, "of combustibles counted as AFS clay", "practice")
+    stop_hours: float = ranged(25.0, 60.0, "h between short stops", "own")
 
 
 def draw(random: np.random.Generator) -> Plant:

@@ -132,12 +132,12 @@ def compactability(plant: Plant, state: Floats, demand: Floats | float) -> Float
     return np.asarray(np.clip(target + plant.slope * over, 3.0, 80.0))
 
 
-def tested(state: Floats, compact: Floats, bond: float, new_share: float) -> dict[str, Floats]:
+def tested(plant: Plant, state: Floats, compact: Floats, bond: float) -> dict[str, Floats]:
     """True values of what the laboratory tests, before its own scale and scatter."""
     dry = np.add.reduce(state[DRY])
     share = 100.0 * state / dry
     active = share[CLAY] + share[NEW_CLAY]
-    working = share[CLAY] + new_share * share[NEW_CLAY]
+    working = share[CLAY] + plant.demand_new_clay * share[NEW_CLAY]
     burning = share[VOLATILES] + share[FIXED_CARBON]
     return {
         "compactability": compact,
@@ -146,6 +146,6 @@ def tested(state: Floats, compact: Floats, bond: float, new_share: float) -> dic
         "sand_temperature": share[WARMTH] / 100.0,
         "active_clay": active,
         "volatiles": share[VOLATILES],
-        "loss_on_ignition": burning + 0.055 * active,
-        "afs_clay": active + share[INERT_FINES] + 0.5 * burning,
+        "loss_on_ignition": burning + plant.bound_water * active,
+        "afs_clay": active + share[INERT_FINES] + plant.washed_out * burning,
     }
