@@ -94,9 +94,12 @@ def check_baseline(
     # Autocorrelated tests stray less around their own mean than around the true one.
     sigma = found.sigma_overall / math.sqrt(max(0.05, 1.0 - (1.0 / worth - 1.0) / found.count))
     nu, base_nu = ((count - 1) * spread_worth for count in (found.count, limits.count))
-    part, base_part = sigma**2 / (found.count * worth), limits.sigma_overall**2 / (limits.count * worth)
-    welch = (part + base_part) ** 2 / (part**2 / nu + base_part**2 / base_nu)
-    reach = -float(stdtrit(welch, tail)) * math.sqrt(part + base_part)
+    error = sigma / math.sqrt(found.count * worth)
+    base_error = limits.sigma_overall / math.sqrt(limits.count * worth)
+    both = math.hypot(error, base_error)
+    share = (error / both) ** 2
+    welch = 1.0 / (share**2 / nu + (1.0 - share) ** 2 / base_nu)
+    reach = -float(stdtrit(welch, tail)) * both
     shift, ratio = found.mean - limits.centre, sigma / limits.sigma_overall
     ratio_low = ratio * math.sqrt(1.0 / float(fdtri(nu, base_nu, 1.0 - tail)))
     ratio_high = ratio * math.sqrt(float(fdtri(base_nu, nu, 1.0 - tail)))

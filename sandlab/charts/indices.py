@@ -202,6 +202,7 @@ def cpm_interval(
 
     Source: boyles1991, section on confidence.
     """
-    square = offset * offset
-    freedom = (1.0 + square) ** 2 / (1.0 / sigma_count + 2.0 * square / count)
-    return cp_interval(cpm, freedom, confidence)
+    # As shares of 1 + x^2, which may be beyond what a float can hold.
+    spread = 1.0 / (1.0 + offset * offset)
+    inverse = spread * spread / sigma_count + 2.0 * (1.0 - spread) * spread / count
+    return cp_interval(cpm, 1.0 / max(inverse, 1e-9), confidence)

@@ -15,6 +15,7 @@ from sandlab.charts.covariance import (
     Scatter,
     as_samples,
     difference_scatter,
+    patterns_of,
     repeated_samples,
     sample_scatter,
     shrunk_scatter,
@@ -175,10 +176,10 @@ def t2(matrix: Floats, limits: MultivariateLimits) -> tuple[Floats, npt.NDArray[
     centre, covariance = np.array(limits.centre), np.array(limits.covariance)
     measured = ~np.isnan(matrix)
     statistic = np.full(matrix.shape[0], np.nan)
-    patterns, group = np.unique(measured, axis=0, return_inverse=True)
+    patterns, group = patterns_of(measured)
     for number, seen in enumerate(patterns):
         if seen.any():
-            rows = np.flatnonzero(group.ravel() == number)
+            rows = np.flatnonzero(group == number)
             root = np.linalg.cholesky(covariance[np.ix_(seen, seen)])
             away = np.linalg.solve(root, (matrix[np.ix_(rows, seen)] - centre[seen]).T)
             statistic[rows] = (away * away).sum(axis=0)

@@ -229,16 +229,18 @@ def _level_and_spread(series: Floats, basis: Basis, robust: bool) -> tuple[float
     found = estimate(series)
     if robust and not is_coarse(series, found.sigma_overall):
         centre = float(np.nanmedian(series))
+        ranges = moving_ranges(series)
+        ranges = ranges[~np.isnan(ranges)]
         if basis == "overall":
             sigma = float(np.nanmedian(np.abs(series - centre))) / _MEDIAN_DEVIATION_UNIT
         else:
-            ranges = moving_ranges(series)
-            sigma = float(np.median(ranges[~np.isnan(ranges)])) / _MEDIAN_RANGE_UNIT
+            sigma = float(np.median(ranges)) / _MEDIAN_RANGE_UNIT if ranges.size else 0.0
         if sigma > 0.0:
             return centre, sigma, True
-    if basis == "overall":
+    # Without two unlike neighbours there is no moving range to go by.
+    if basis == "overall" or not found.moving_range_mean:
         return found.mean, found.sigma_overall, False
-    return found.mean, (found.moving_range_mean or 0.0) / d2(2), False
+    return found.mean, found.moving_range_mean / d2(2), False
 
 
 def _require(series: Floats, causes: Mapping[int, str]) -> None:

@@ -17,7 +17,7 @@ SAMPLES_PER_PROPERTY = 5
 CUT = 0.975
 _STEPS = 100
 # Keeps subsets of equal or collinear samples solvable, in units of the properties' spread.
-_RIDGE = 1e-9
+_RIDGE = 1e-11
 
 
 def robust_scatter(matrix: Floats) -> Scatter:
@@ -109,7 +109,8 @@ def _moments(z: Floats) -> tuple[Floats, Floats]:
     centre = z.mean(axis=0)
     residuals = z - centre
     covariance = residuals.T @ residuals / max(z.shape[0] - 1, 1)
-    return centre, np.asarray(covariance + _RIDGE * np.eye(z.shape[1]))
+    ridge = _RIDGE * (1.0 + float(np.diag(covariance).max()))
+    return centre, np.asarray(covariance + ridge * np.eye(z.shape[1]))
 
 
 def _distances(z: Floats, centre: Floats, covariance: Floats) -> Floats:

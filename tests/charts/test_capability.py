@@ -177,6 +177,14 @@ def test_impossible_input_is_refused() -> None:
         capability_indices(1.0, 0.0, upper=3.0)
 
 
+def test_means_far_from_their_target_stay_finite() -> None:
+    """A mean a hundred powers of ten from its target: an index of next to nothing, with an interval."""
+    values = 1e95 * (1.0 + 1e-12 * np.random.default_rng(13).normal(size=30))
+    found = capability(values, lower=-1.0, upper=1.0).cpm
+    assert found is not None
+    assert 0.0 <= found.low <= found.value <= found.high
+
+
 def test_interval_is_scipys_chi_square() -> None:
     """Ends of Cp's interval by scipy's chi-square law."""
     found = cp_interval(1.5, 24.0, 0.9)

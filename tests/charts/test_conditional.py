@@ -98,6 +98,9 @@ def test_constant_tests_after_a_baseline() -> None:
     found = check_baseline([0.5] * 20, limits)
     assert (found.ratio, found.ratio_low, found.ratio_high) == (0.0, 0.0, 0.0)
     assert found.spread
+    huge = check_baseline(1e95 * (5.0 + np.arange(20) % 2), limits)
+    assert huge.moved
+    assert math.isfinite(huge.shift_high)
 
 
 def test_impossible_input_is_refused() -> None:

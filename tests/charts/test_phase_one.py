@@ -115,9 +115,12 @@ def test_false_proposals_are_as_rare_as_stated() -> None:
 
 
 def test_coarse_and_constant_windows() -> None:
-    """Readings coarser than half a sigma are judged by means; equal ones not at all."""
+    """Readings coarser than half a sigma are judged by means; equal ones not at all; lone ones overall."""
     values = np.round(np.random.default_rng(2).normal(42.0, 0.7, 40))
     assert not propose_exclusions(values).passes[0].robust
+    lonely = np.full(40, np.nan)
+    lonely[::2] = values[:20]
+    assert propose_exclusions(lonely, basis="moving_range").passes[0].sigma > 0.0
     constant = propose_exclusions([42.0] * 20)
     assert constant.stopped == "constant"
     assert constant.passes[0].proposals == ()

@@ -25,7 +25,7 @@ def sand() -> Floats:
     try:
         files = metadata.files("pyspc") or []
     except metadata.PackageNotFoundError:
-        pytest.skip("needs the extra 'oracles': the registry package pyspc carries the data")
+        pytest.skip("pyspc, which carries the data, is not installed: pip install sandlab[oracles]")
     found = next(file.locate() for file in files if file.name == "hotelling.csv")
     with Path(str(found)).open(encoding="utf-8", newline="") as file:
         return np.array([[float(cell) for cell in row] for row in list(csv.reader(file))[1:]])
