@@ -13,7 +13,7 @@ from textual.widgets import Static
 from sandlab.lab.advising import advise, release
 from sandlab.lab.facts import AdditionFacts, AdviceFacts, MullerFacts
 from sandlab.quantities import format_number
-from sandlab.screens.base import Part, station, styled
+from sandlab.screens.base import Part, short_name, station, styled
 from sandlab.screens.modals import Panel
 
 if TYPE_CHECKING:
@@ -91,7 +91,7 @@ class Advice(Panel[str | None]):
 
     def released(self, facts: MullerFacts) -> None:
         """Say what the muller screen shows now."""
-        kilograms = ", ".join(f"{one.label.lower()} {one.text}" for one in facts.additions)
+        kilograms = ", ".join(f"{short_name(one.label).lower()} {one.text}" for one in facts.additions)
         self.dismiss(f"Released. The muller screen says {facts.word}: {kilograms} kg per batch.")
 
 

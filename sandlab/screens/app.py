@@ -26,6 +26,10 @@ if TYPE_CHECKING:
     from sandlab.lab.facts import DueFacts
 
 
+LINE_FEED = "ctrl+j"
+"""What Enter sends when it was pressed before the terminal was taken over."""
+
+
 class SandlabApp(App[int]):
     """One terminal in the foundry."""
 
@@ -91,7 +95,10 @@ class SandlabApp(App[int]):
         """
         if not isinstance(event, events.Key) or event.is_forwarded:
             await super().on_event(event)
-        elif self.waiting or not self._takes_keys():
+            return
+        if event.key == LINE_FEED:
+            event = events.Key("enter", None)
+        if self.waiting or not self._takes_keys():
             self.waiting.append(event)
         else:
             await self._act(event)
@@ -133,9 +140,10 @@ class SandlabApp(App[int]):
     def begin(self) -> None:
         """Start the lab's thread and fetch what is due."""
         self.run_worker(partial(self.desk.serve, self), thread=True, group="lab", exit_on_error=False)
-        screen = self.screen
-        if isinstance(screen, TestsScreen):
-            screen.open_lab()
+        # The first screen, even if a key typed early has put a box on top of it.
+        first = self.screen_stack[0]
+        if isinstance(first, TestsScreen):
+            first.open_lab()
         if self.asked_start != "tests":
             self.action_go(self.asked_start)
         elif self.warm:

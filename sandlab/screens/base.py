@@ -237,6 +237,11 @@ def ago(moment: datetime | None, now: datetime) -> str:
     return f"{age(minutes)} ago" if minutes else "just now"
 
 
+def short_name(material: str) -> str:
+    """A material without its brand and lot."""
+    return material.partition(",")[0]
+
+
 def age(minutes: int) -> str:
     """A length of time in the coarsest unit that says enough."""
     if minutes < 120:

@@ -7,7 +7,7 @@ from textwrap import wrap
 
 from sandlab.drawing import block_height, block_number, state
 from sandlab.lab.facts import AdditionFacts, MullerFacts
-from sandlab.screens.base import Part
+from sandlab.screens.base import Part, short_name
 from sandlab.screens.look import GlyphSet
 
 Line = list[Part | str]
@@ -84,7 +84,7 @@ def cell(one: AdditionFacts, size: int, share: int, glyphs: GlyphSet) -> list[Li
     """Name, change in words, digits and arrow of one material; `size` 0 falls back to plain text."""
     change = change_words(one, glyphs)
     style = "bold $watch" if one.change_kg else "$muted"
-    name = f" {one.label.split(',')[0]}, kg"
+    name = f" {short_name(one.label)}, kg"
     gap = max(1, share - len(name) - len(change) - 2)
     head: Line = [(name, "bold $title"), " " * gap, (change, style), "  "]
     if size == 0:

@@ -48,6 +48,7 @@ class TestsScreen(LabScreen):
         self.due: DueFacts | None = None
         self.glance: Glance | None = None
         self.saving = False
+        self.save_wanted = False
 
     def content(self) -> ComposeResult:
         """The first form stands at once, with labels alone."""
@@ -102,6 +103,10 @@ class TestsScreen(LabScreen):
             self.glance = Glance(id="glance")
             self.mount(self.glance, after="#detail")
         self.call_after_refresh(self.fit)
+        if self.save_wanted:
+            self.save_wanted = False
+            self.say("")
+            self.save()
 
     def fit(self) -> None:
         """Write everything anew for the size there is."""
@@ -192,9 +197,17 @@ class TestsScreen(LabScreen):
         elif not self.saving:
             station(self).with_initials(self.save)
 
+    def save_once_open(self) -> None:
+        """Enter came before the records were open: save as soon as they are."""
+        self.save_wanted = True
+        self.say("Saved as soon as the records are open.")
+
     def save(self, confirmed: Collection[str] = ()) -> None:
         """Hand the sample to the lab; the fields stay until it is on disk."""
         here, form = station(self), self.form
+        if self.due is None:
+            self.save_once_open()
+            return
         try:
             taken = taken_at(form.taken, here.now(), here.zone)
         except SandlabError as error:

@@ -16,6 +16,7 @@ from sandlab.screens import forms
 from sandlab.screens.app import SandlabApp
 from tests.lab.conftest import Clock
 from tests.screens.hand import Hand
+from tests.screens.test_hourly_round import newest
 
 HEAVY = {"pydantic", "sqlalchemy", "numpy", "polars", "scipy"}
 CHILD = """
@@ -53,16 +54,18 @@ def test_a_process_stopped_at_the_first_frame_has_loaded_nothing_heavy(tmp_path:
         assert label in text
 
 
-def test_keys_typed_before_the_first_frame_reach_the_first_field(plant: Path, clock: Clock) -> None:
+def test_keys_typed_before_the_first_frame_reach_their_fields(plant: Path, clock: Clock) -> None:
+    """Enter arrives as a line feed when the terminal was not yet taken over."""
+
     async def story() -> None:
         app = SandlabApp(plant, clock=clock, warm=False, technician="AK", glyphs="full")
-        for char in "41":
-            app.post_message(events.Key(char, char))
+        for key in ("4", "1", "ctrl+j", "3", "comma", "3"):
+            app.post_message(events.Key(key, "," if key == "comma" else None))
         async with app.run_test(size=(80, 24)) as pilot:
             hand = Hand(app, pilot)
             await hand.settle()
-            assert "Enter saves 1 value" in hand.text()
-            assert "in tolerance" in hand.text()
+            assert "Enter saves 2 values" in hand.text()
+            assert "3,3 " in hand.text()
 
     asyncio.run(story())
 
@@ -94,3 +97,30 @@ def test_keys_typed_while_the_records_open_are_kept_and_judged_later(
             assert "doubtful" not in hand.text().split("Moisture")[0]
 
     asyncio.run(story())
+
+
+def test_a_set_saved_before_the_records_are_open_is_saved_once_they_are(
+    plant: Path, clock: Clock, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Typed, saved and signed while the lab's thread is busy."""
+    release = threading.Event()
+
+    def slow(lab: object) -> object:
+        release.wait(20)
+        return due(lab)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(forms, "fetch_due", slow)
+
+    async def story() -> None:
+        app = SandlabApp(plant, clock=clock, warm=False, glyphs="full")
+        async with app.run_test(size=(80, 24)) as pilot:
+            hand = Hand(app, pilot)
+            for key in ("4", "1", *["enter"] * 7, "R", "M", "enter"):
+                app.post_message(events.Key(key, None))
+            await hand.until("Saved as soon as the records are open.", within_s=10)
+            release.set()
+            await hand.settle()
+            assert "Saved: sample of 13:07, by RM" in hand.text()
+
+    asyncio.run(story())
+    assert newest(plant)["compactability"] == 41.0

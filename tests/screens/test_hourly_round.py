@@ -46,7 +46,7 @@ def test_an_hourly_set_of_six_values(plant: Path, clock: Clock) -> None:
         await hand.press("enter")
         assert hand.keys == sum(map(len, VALUES.values())) + 6 + 1
         assert "Saved: sample of 13:07, by AK" in hand.text()
-        assert "Next: " in hand.text()
+        assert "Return sand: 1 h 7 min late." in hand.words()
         await hand.press("enter")
         assert "nothing typed yet" in hand.text()
 
