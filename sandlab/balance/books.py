@@ -3,18 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import sqrt
 
 import numpy as np
 
-from sandlab.balance.composition import COMPONENTS, Floats
+from sandlab.balance.composition import COMPONENTS, Floats, vector
 from sandlab.balance.log import Log
+from sandlab.balance.loop import cycle
 from sandlab.balance.passage import FIXED_CARBON, Passage
+from sandlab.balance.sand_filter import USUAL
 from sandlab.balance.stream import HOUR_US
 from sandlab.errors import impossible
 
-EDGE_H = 48.0  # hours of tests that make the level at either end
+EDGE_H = 72.0  # hours of tests that make the level at either end
 FEED_SD, LOSS_SD = 0.02, 0.10  # of a feeder's kg, of the losses where their wear factors are accepted values
 SURE = 2.0  # standard deviations beyond which a closing error is more than chance
 BOOKED = ("active_clay", "volatiles")
@@ -136,8 +138,8 @@ def _account(log: Log, name: str, sums: _Sums, levels: _Levels) -> Account:
     extracted = (loop.dust_active_clay, loop.dust_volatiles)[place]
     dust = (sums.prepared * mean - burned) * extracted
     after = mean - burned / sums.prepared
-    # what comes in pushes as much out, at the level of the return sand
-    left = float(sums.brought.sum() + sums.core) * after
+    # what comes in and does not burn or go as dust pushes as much out, at the level of the return sand
+    left = max(0.0, float(sums.brought.sum() + sums.core) - _gone(log, sums)) * after
     stock = 1000.0 * log.plant.stock_t
     gained = stock * (levels.end - levels.start) / 100.0
     came = sum(brought.values())
@@ -149,6 +151,17 @@ def _account(log: Log, name: str, sums: _Sums, levels: _Levels) -> Account:
         + (FEED_SD * came) ** 2
     )
     return Account(brought, burned, dust, left, gained, came - losses - gained, sd)
+
+
+def _gone(log: Log, sums: _Sums) -> float:
+    """Gas and dust of the period, for usual sand at the period's mean sand:metal [kg]."""
+    plant = log.plant
+    targets = {t.property: t.target for t in plant.targets if t.property in COMPONENTS}
+    usual = vector(USUAL | targets | dict(plant.usual))
+    poured_t = sums.metal_t / (1.0 - plant.loop.spill)
+    mean = replace(plant.loop, sand_to_metal=sums.prepared / 1000.0 / max(poured_t, 1e-9))
+    pass_ = cycle(usual, mean)
+    return float(pass_.gas_kg + pass_.dust_kg) / 100.0 * sums.prepared
 
 
 def _finding(log: Log, name: str, account: Account) -> list[str]:

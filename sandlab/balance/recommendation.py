@@ -7,13 +7,13 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 
 from sandlab.balance.answer import Addition, Evidence
-from sandlab.balance.batch import Mix
 from sandlab.balance.composition import COMPONENTS
 from sandlab.balance.doses import Plan
 from sandlab.balance.evidence import age_words, words
 from sandlab.balance.loop import DOUBTFUL_BURN
 from sandlab.balance.parts import misses, parts
 from sandlab.balance.sand_filter import SandFilter, SandState
+from sandlab.balance.steering import prepared
 from sandlab.balance.stream import HOUR_US, MINUTE_US, Estimated, PlantModel, Recommendation
 from sandlab.balance.wording import change_words, hold_words
 
@@ -63,8 +63,7 @@ def recommendation(
     returned: Mapping[str, Estimated],
 ) -> Recommendation:
     """The plan as an answer."""
-    batch = sand_filter.mixed(plan.ahead.mean, plan.charged, plan.sand.composition)
-    mix = Mix(np.asarray(plan.charged.dry_kg + plan.charged.added_kg.sum()), batch.composition)
+    batch = prepared(plan.sand, plan.doses)
     additions = tuple(
         Addition(
             feeder=dose.feeder.id,
@@ -73,7 +72,7 @@ def recommendation(
             kg=dose.kg,
             change_kg=round(dose.kg - present, 9),
             ideal_kg=dose.ideal_kg,
-            parts=parts(dose, plan.doses, plan.sand, mix),
+            parts=parts(dose, plan.doses, plan.sand, batch),
             binds=dose.binds,
             held=bool(dose.held),
         )
@@ -90,7 +89,7 @@ def recommendation(
             for name, value, sd in zip(COMPONENTS, batch.composition.tolist(), sds.tolist(), strict=True)
         },
         returned=returned,
-        misses=misses(plan.doses, plan.sand, mix, found),
+        misses=misses(plan.doses, plan.sand, batch, found),
         rests_on=tuple(found.values()),
         flags=_flags(sand_filter, state, plan, at_us),
         void_if=_void(sand_filter.plant),

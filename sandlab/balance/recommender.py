@@ -38,6 +38,8 @@ _DEFAULT_SPREAD, _DEFAULT_WANDER = Spread(), Wander()
 class Recommender:
     """A Controller; the same events and calls in the same order give the same answers, to the last bit.
 
+    The estimate of the sand depends on what was told, not on the order. The water's filter takes what
+    was known of composition, lots and temperature when each batch was made, as its water did.
     Impossible events raise InputError and change nothing: the last recommendation stays in force.
     """
 

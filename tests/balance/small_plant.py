@@ -84,31 +84,31 @@ def lucky(seed: int, *, disturbed: bool = True, hours: float = 1500.0) -> Luck:
     """One plant of the published and usual ranges."""
     g = np.random.default_rng([77, seed])
     u = g.uniform
-    luck = dict(
-        clay_wear=u(0.25, 0.40),
-        carbon_wear=u(0.7, 1.5),
-        line=int(g.integers(15, 35)),
-        cells=int(g.integers(2, 6)),
-        bunker_kg=u(55e3, 105e3),
-        retention=u(0.4, 0.8),
-        dust_fines=u(0.05, 0.11),
-        slope=u(20, 35),
-        demand=(u(0.0, 0.6), u(0.2, 0.42), u(0.1, 0.2), u(0.08, 0.16)),
-        return_sd=u(0.10, 0.22),
-        return_memory=u(30, 120),
-        probe_sd=u(0.04, 0.10),
-        feed_sd=u(0.01, 0.03),
-        feed_memory=u(200, 1200),
-        bond=u(0.4, 0.6),
-        operator=u(0.03, 0.10),
-    )
+    luck = {
+        "clay_wear": u(0.25, 0.40),
+        "carbon_wear": u(0.7, 1.5),
+        "line": int(g.integers(15, 35)),
+        "cells": int(g.integers(2, 6)),
+        "bunker_kg": u(55e3, 105e3),
+        "retention": u(0.4, 0.8),
+        "dust_fines": u(0.05, 0.11),
+        "slope": u(20, 35),
+        "demand": (u(0.0, 0.6), u(0.2, 0.42), u(0.1, 0.2), u(0.08, 0.16)),
+        "return_sd": u(0.10, 0.22),
+        "return_memory": u(30, 120),
+        "probe_sd": u(0.04, 0.10),
+        "feed_sd": u(0.01, 0.03),
+        "feed_memory": u(200, 1200),
+        "bond": u(0.4, 0.6),
+        "operator": u(0.03, 0.10),
+    }
     if disturbed:
-        luck |= dict(
-            drift=(u(0.1, 0.6) * hours, u(100, 400)),
-            supplier=u(0.2, 0.9) * hours,
-            hot=(u(0.1, 0.9) * hours, u(40, 120)),
-            mix=u(0.2, 0.9) * hours,
-        )
+        luck |= {
+            "drift": (u(0.1, 0.6) * hours, u(100, 400)),
+            "supplier": u(0.2, 0.9) * hours,
+            "hot": (u(0.1, 0.9) * hours, u(40, 120)),
+            "mix": u(0.2, 0.9) * hours,
+        }
     return Luck(**luck)
 
 
