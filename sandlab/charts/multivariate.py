@@ -32,7 +32,7 @@ MULTIVARIATE_FLAG_WORDS: dict[MultivariateFlag, str] = {
     "few": "fewer than ten samples per property: the limits are uncertain",
     "holes": "samples with missing tests were filled in by their relations: the limits are approximate",
     "repeated": "some samples equal each other in every property: entered twice?",
-    "shrunk": "too few samples for a robust covariance: relations were drawn towards none instead",
+    "shrunk": "too few complete samples for a robust covariance: relations were drawn towards none instead",
     "approximate": "the false-alarm rate is only roughly the one asked for",
 }
 # Beyond it a chance is as good as none, and its logarithm would run out of digits.
@@ -109,7 +109,9 @@ def freeze_multivariate(
     kept = _without(matrix, excluded)
     _require(kept, names, method)
     complete = kept[~np.isnan(kept).any(axis=1)]
-    robust_fits = complete.shape[0] >= SAMPLES_PER_PROPERTY * len(names)
+    robust_fits = complete.shape[0] >= SAMPLES_PER_PROPERTY * len(names) and bool(
+        np.all(complete.max(axis=0) > complete.min(axis=0))
+    )
     if method == "sample":
         scatter = sample_scatter(kept)
     elif method == "differences":

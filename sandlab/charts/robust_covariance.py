@@ -18,6 +18,7 @@ CUT = 0.975
 _STEPS = 100
 # Keeps subsets of equal or collinear samples solvable, in units of the properties' spread.
 _RIDGE = 1e-11
+_LEAST_SPREAD = 0.01
 
 
 def robust_scatter(matrix: Floats) -> Scatter:
@@ -49,7 +50,9 @@ def _reweighted(z: Floats, centre: Floats, covariance: Floats, size: int) -> tup
     # What the tail that is cut off would have added to the covariance.
     widen = CUT / float(chdtr(p + 2, chdtri(p, 1.0 - CUT)))
     distances = _distances(z, centre, covariance)
-    covariance = covariance * float(np.median(distances)) / float(chdtri(p, 0.5))
+    spread = float(np.median(distances)) / float(chdtri(p, 0.5))
+    # With half of the samples equal the median says nothing of the spread.
+    covariance = covariance * (spread if spread > _LEAST_SPREAD else 1.0)
     kept, before = size, -1
     for _ in range(_STEPS):
         freedom = kept - p

@@ -190,6 +190,18 @@ def test_huge_distances_stay_finite() -> None:
     assert chart.beyond == (0,)
 
 
+def test_robust_covariance_of_coarse_and_half_equal_samples() -> None:
+    """Three in four samples equal, or a property constant where all are measured: an answer without NaN."""
+    rows = np.round(samples(40, 24), 1)
+    rows[:30] = rows[0]
+    limits = freeze_multivariate(rows, NAMES, method="robust")
+    assert np.isfinite(hotelling(samples(20, 25), limits).depth).all()
+    rows = samples(60, 26)
+    rows[:30, 2] = np.nan
+    rows[30:, 1] = 3.2
+    assert freeze_multivariate(rows, NAMES, method="robust").method == "shrunk"
+
+
 def test_two_columns_that_say_the_same_are_named_in_spite_of_holes_and_outliers() -> None:
     """Equal columns with missing tests, or with values a million times the spread, are refused by name."""
     rows = samples(60, 22, holes=0.05)

@@ -16,6 +16,8 @@ from sandlab.charts.decomposition import decompose
 from sandlab.charts.multivariate import freeze_multivariate, hotelling
 from sandlab.charts.normal import Floats
 
+pytestmark = pytest.mark.oracles
+
 NAMES = ("compactability", "green_strength", "plasticity")
 
 
