@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import datetime, tzinfo
 from typing import TYPE_CHECKING, Any, ClassVar, cast
 
 from textual import events
@@ -13,6 +13,7 @@ from textual.screen import Screen
 from textual.widget import Widget
 from textual.widgets import Static
 
+from sandlab.errors import SandlabError
 from sandlab.screens.look import GlyphSet, word_style
 
 if TYPE_CHECKING:
@@ -183,6 +184,10 @@ class LabScreen(Screen[None]):
     def reload(self) -> None:
         """Fetch the facts anew."""
 
+    def unread(self, error: SandlabError) -> None:
+        """The facts could not be fetched: say so without covering what is shown."""
+        self.say(f"What is shown may be out of date. {error.problems[0]}")
+
     def show_top(self) -> None:
         """Write the top bar anew."""
         self.query_one(TopBar).show()
@@ -235,6 +240,11 @@ def ago(moment: datetime | None, now: datetime) -> str:
         return "never"
     minutes = max(0, round((now - moment).total_seconds() / 60))
     return f"{age(minutes)} ago" if minutes else "just now"
+
+
+def dated(moment: datetime | None, zone: tzinfo, pattern: str) -> str:
+    """A moment on the plant's clock; a test without a time says so."""
+    return moment.astimezone(zone).strftime(pattern) if moment else "no time"
 
 
 def short_name(material: str) -> str:

@@ -15,7 +15,7 @@ from sandlab.drawing import ChartPicture, chart_cells
 from sandlab.lab.charting import add_event, chart, freeze_baseline, picture
 from sandlab.lab.facts import BaselineFacts, ChartFacts, EventFacts
 from sandlab.quantities import format_number
-from sandlab.screens.base import LabScreen, Part, state_parts, station, styled
+from sandlab.screens.base import LabScreen, Part, dated, state_parts, station, styled
 from sandlab.screens.cells import CellsView
 from sandlab.screens.modals import AskText
 
@@ -76,7 +76,7 @@ class ChartScreen(LabScreen):
         def fetch(lab: Lab) -> ChartFacts:
             return chart(lab, name, last=last)
 
-        station(self).desk.ask(self, fetch, self.know)
+        station(self).desk.ask(self, fetch, self.know, failed=self.unread)
 
     def know(self, facts: ChartFacts) -> None:
         """Show the facts, unless another property was chosen meanwhile."""
@@ -120,13 +120,13 @@ class ChartScreen(LabScreen):
                     if seen
                     else f"no signal in these {len(facts.points)} tests"
                 ]
-            return [f"{one.at.astimezone(here.zone):%d %b %H:%M}  {one.reason}\n" for one in alarms]
+            return [f"{dated(one.at, here.zone, '%d %b %H:%M')}  {one.reason}\n" for one in alarms]
         point = facts.points[self.cursor]
         value = format_number(point.value, facts.decimals, mark=here.mark)
         notes = ["corrected"] if point.corrected else []
         notes += point.flags
         parts: list[Part | str] = [
-            (f"{point.at.astimezone(here.zone):%a %d %b %Y %H:%M}  {value} {facts.unit}".rstrip(), "bold"),
+            (f"{dated(point.at, here.zone, '%a %d %b %Y %H:%M')}  {value} {facts.unit}".rstrip(), "bold"),
             f"  by {point.by}",
             f"  {'; '.join(notes)}" if notes else "",
             "\n",
@@ -145,8 +145,8 @@ class ChartScreen(LabScreen):
         def shown(value: float, more: int = 0) -> str:
             return format_number(value, facts.decimals + more, mark=here.mark)
 
-        def day(moment: datetime) -> str:
-            return f"{moment.astimezone(here.zone):%d %b %Y}"
+        def day(moment: datetime | None) -> str:
+            return dated(moment, here.zone, "%d %b %Y")
 
         lag1 = format_number(baseline.lag1, 2, mark=here.mark)
         return (
@@ -212,7 +212,10 @@ class ChartScreen(LabScreen):
         zone, points = station(self).zone, self.facts.points
         name, by = self.property, station(self).technician
         start, end = points[0].at, points[-1].at
-        span = f"{start.astimezone(zone):%d %b %H:%M} to {end.astimezone(zone):%d %b %H:%M}"
+        if start is None or end is None:
+            self.say("These tests have no times, so they are no stretch of time to take limits from.")
+            return
+        span = f"{dated(start, zone, '%d %b %H:%M')} to {dated(end, zone, '%d %b %H:%M')}"
 
         def take(reason: str | None) -> None:
             def work(lab: Lab) -> BaselineFacts:

@@ -49,7 +49,7 @@ class ChartsScreen(LabScreen):
 
     def reload(self) -> None:
         """All properties anew."""
-        station(self).desk.ask(self, overview, self.know)
+        station(self).desk.ask(self, overview, self.know, failed=self.unread)
 
     def know(self, facts: OverviewFacts) -> None:
         """Show the facts; the cursor stays on its property."""

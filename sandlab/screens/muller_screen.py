@@ -10,6 +10,7 @@ from textual.binding import Binding, BindingType
 from textual.content import Content
 from textual.widgets import Static
 
+from sandlab.errors import SandlabError
 from sandlab.lab.facts import MullerFacts
 from sandlab.lab.muller import acknowledge, muller, override
 from sandlab.screens.base import LabScreen, ago, station, styled
@@ -38,6 +39,7 @@ class MullerScreen(LabScreen):
         super().__init__()
         self.facts: MullerFacts | None = None
         self.heard = ""
+        self.stopped = ""
 
     def content(self) -> ComposeResult:
         """The board, and a line about the age of the data."""
@@ -56,11 +58,17 @@ class MullerScreen(LabScreen):
 
     def reload(self) -> None:
         """The facts anew."""
-        station(self).desk.ask(self, muller, self.know)
+        station(self).desk.ask(self, muller, self.know, failed=self.unread)
+
+    def unread(self, error: SandlabError) -> None:
+        """Whatever the reason, the kilograms shown are no longer known to be in force."""
+        self.stopped = self.stopped or self.heard
+        super().unread(error)
 
     def know(self, facts: MullerFacts) -> None:
         """Show them."""
-        self.facts = facts
+        self.say("")
+        self.facts, self.stopped = facts, ""
         self.show()
 
     def show(self) -> None:
@@ -93,13 +101,14 @@ class MullerScreen(LabScreen):
         """Say how old the data is; when it stops, say since when."""
         here = station(self)
         line = self.query_one("#age", Static)
-        silent = here.desk.silent_s()
-        stopped = silent > SILENT_AFTER_S and here.desk.watching
-        line.set_class(stopped, "-stopped")
-        if stopped:
-            line.update(
-                f" NO DATA since {self.heard}: these kilograms may be out of date. Ask the laboratory."
-            )
+        silent = here.desk.silent_s() > SILENT_AFTER_S and here.desk.watching
+        if silent:
+            self.stopped = self.stopped or self.heard
+        line.set_class(bool(self.stopped), "-stopped")
+        if self.stopped:
+            line.update(f" NO DATA since {self.stopped}: these kg may be out of date. Ask the laboratory.")
+            if not silent and self.is_current:
+                self.reload()
             return
         self.heard = f"{here.now().astimezone(here.zone):%H:%M:%S}"
         if self.facts is not None:

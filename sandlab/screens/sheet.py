@@ -74,7 +74,7 @@ class Sheet(LabScreen):
 
     def reload(self) -> None:
         """The samples anew."""
-        station(self).desk.ask(self, sheet, self.know)
+        station(self).desk.ask(self, sheet, self.know, failed=self.unread)
 
     def know(self, facts: SheetFacts) -> None:
         """Show them; columns stand in the order of the schedule, the cursor stays on its value."""

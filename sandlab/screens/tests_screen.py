@@ -79,7 +79,7 @@ class TestsScreen(LabScreen):
 
     def reload(self) -> None:
         """What is due changes with the clock and with every saved sample."""
-        station(self).desk.ask(self, fetch_due, self.know)
+        station(self).desk.ask(self, fetch_due, self.know, failed=self.unread)
 
     def refresh_due(self) -> None:
         """Keep the minutes right while the screen is in view."""

@@ -7,7 +7,9 @@ from pathlib import Path
 
 import pytest
 
+from sandlab.errors import Problem, StoreError
 from sandlab.lab.advising import advise, muller, release
+from sandlab.screens.desk import Changed
 from tests.lab.conftest import Clock
 from tests.screens.conftest import NOW, lab_of
 from tests.screens.hand import Hand, play
@@ -109,19 +111,40 @@ def test_a_release_made_elsewhere_shows_within_a_second(
 def test_data_that_stops_is_said_since_when(
     plant: Path, clock: Clock, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    def broken() -> int:
-        raise OSError("the drive is gone")
+    """And it says no more once the records can be read again."""
 
     async def story(hand: Hand) -> None:
         await hand.press("f4")
         await hand.until("records read 13:07:00", within_s=5.0)
         lab = hand.app.desk._lab
         assert lab is not None
-        monkeypatch.setattr(type(lab.store), "change_number", lambda _store: broken())
-        hand.app.desk.beat = time.monotonic() - 10.0
-        await hand.until("NO DATA since 13:07:00", within_s=5.0)
+        with monkeypatch.context() as patch:
+            patch.setattr(type(lab.store), "change_number", broken)
+            hand.app.desk.beat = time.monotonic() - 10.0
+            await hand.until("NO DATA since 13:07:00", within_s=5.0)
+        await hand.until("records read 13:07:00", within_s=5.0)
 
     play(story, plant, clock=clock)
+
+
+def test_facts_that_cannot_be_fetched_are_said_without_covering_the_kilograms(
+    plant: Path, clock: Clock, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    async def story(hand: Hand) -> None:
+        await hand.press("f4")
+        await hand.until("records read 13:07:00", within_s=5.0)
+        monkeypatch.setattr("sandlab.screens.muller_screen.muller", broken)
+        hand.app.post_message(Changed())
+        await hand.until("NO DATA since 13:07:00", within_s=5.0)
+        assert "What is shown may be out of date. the drive: it is gone" in hand.words()
+        assert "Water, kg" in hand.text()
+
+    play(story, plant, clock=clock)
+
+
+def broken(_what: object) -> int:
+    """Reading fails."""
+    raise StoreError(Problem("the drive", "it is gone", "look at the cable"))
 
 
 def test_nothing_released_says_what_comes_first(empty: Path, clock: Clock) -> None:
