@@ -14,7 +14,17 @@ from tests.published_checks import load, sources
 
 MODULES = [
     importlib.import_module(f"sandlab.balance.{name}")
-    for name in ("batch", "composition", "filtering", "heat", "loop", "materials", "steady", "temper")
+    for name in (
+        "batch",
+        "composition",
+        "filtering",
+        "heat",
+        "kalman",
+        "loop",
+        "materials",
+        "steady",
+        "temper",
+    )
 ]
 FORMULAS = {
     name: item
