@@ -42,7 +42,6 @@ class Course:
     metal_t: Floats
     estimates: dict[int, tuple[dict[str, Estimated], dict[str, Estimated]]] = field(default_factory=dict)
     seconds: float = 0.0
-    held: int = 0
 
 
 def run(
@@ -104,7 +103,6 @@ class _Bench:
             if due or getattr(controller, "every_batch", False):
                 answer = controller.recommend(at, outlook)
                 kg.update(answer.kg)
-                self.courses[column].held += answer.hold
                 if answer.prepared:
                     thought = (dict(answer.prepared), dict(answer.returned))
                     self.courses[column].estimates[number] = thought

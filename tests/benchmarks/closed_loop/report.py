@@ -37,7 +37,10 @@ def print_ranges(tuning: tuple[int, ...], reported: tuple[int, ...], bands: tupl
     print(
         f"marker (weight {WEIGHT:g}); sharp, the same with the weight that suits it best ({SHARP_WEIGHT:g});"
     )
-    print("soft bound (knows the mean return sand of four hours); oracle (knows every batch).")
+    print(
+        "soft bound (knows the mean return sand of four hours); oracle (knows every batch). The soft bound sees"
+    )
+    print("no test, so its compactability is no bound for controllers that do; s is their processor time.")
     print("Score: root mean square of the true sand from target by batch, on the laboratory's own scale.")
 
 

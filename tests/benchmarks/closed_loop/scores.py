@@ -39,7 +39,6 @@ class Score:
     kg_per_t: float
     bands: dict[tuple[str, str], Band]
     seconds: float
-    held: int
 
 
 def score(course: Course, first_day: float) -> Score:
@@ -60,7 +59,6 @@ def score(course: Course, first_day: float) -> Score:
         float(course.kg[1:3][:, scored].sum() / course.metal_t[scored].sum()),
         _bands(course, first_day),
         course.seconds,
-        course.held,
     )
 
 
