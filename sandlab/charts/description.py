@@ -99,7 +99,7 @@ def describe(
     signal_share: of the variance of tests that resembles, the rest being noise of testing, 0 to 1 [1]
     weight: of the newest test in the average that looks for lasting changes, 0.005 to 1 [1]
     width: of the average's limits in its sigmas, 0.5 to 5 [1]
-    wrong: how often all charts in use are wrong, in words; None for this chart alone [word]
+    wrong: how often all charts in use are wrong, in words (`alarms` is None then); None for this chart [word]
     random: a numpy Generator for alarm rules without a run-length equation [1]
     returns: words, figures and charts [unit of the property]
 
@@ -124,8 +124,10 @@ def describe(
         basis=limits.basis,
         ewma=(weight, width),
     )
-    rate = false_alarms([in_use], random=random)
-    words = _Words(name, unit, decimals, when, _wrong(rate, chart.times_us) if wrong is None else wrong)
+    # What is wrong how often need not be solved where the caller says it for all charts.
+    rate = false_alarms([in_use], random=random) if wrong is None else None
+    said = _wrong(rate, chart.times_us) if rate is not None else wrong or ""
+    words = _Words(name, unit, decimals, when, said)
     lasting = measured.size > 1 and int(measured[-1]) in average.beyond
     found = change_point(chart.values, limits, phi=signal_share * carry) if lasting else None
     if found is None or found.best.start == measured[-1]:
@@ -194,14 +196,14 @@ class _Words:
     when: Callable[[When], str] | None
     wrong: str
 
-    def single(self, chart: IndividualsChart, average: EwmaChart, rate: FalseAlarms) -> Description:
+    def single(self, chart: IndividualsChart, average: EwmaChart, rate: FalseAlarms | None) -> Description:
         """No lasting change: in control, or a signal of single tests."""
         link = " is " if chart.state == "in control" else ": "
         what = f"{self.name}{link}{_lower(chart.sentence)}"
         return _plain(chart, what, average=average, rate=rate, wrong=self.wrong)
 
     def lasting(
-        self, chart: IndividualsChart, average: EwmaChart, rate: FalseAlarms, found: ChangePoint
+        self, chart: IndividualsChart, average: EwmaChart, rate: FalseAlarms | None, found: ChangePoint
     ) -> Description:
         """A step or a drift that lasts to the last test."""
         best, alike = found.best, abs(found.step.support - found.ramp.support) < _ALIKE

@@ -2,21 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
-from datetime import datetime, timedelta
+from collections.abc import Collection, Mapping
+from datetime import datetime
 
 import numpy as np
-import polars as pl
 
 from sandlab import charts, schedule
-from sandlab.errors import InputError, Problem, impossible, nearest
-from sandlab.lab.facts import BaselineFacts
+from sandlab.errors import InputError, Problem
+from sandlab.lab.facts import BaselineFacts, SpanFacts
 from sandlab.lab.opening import Lab
-from sandlab.lab.showing import to_display, width_to_display
+from sandlab.lab.series import Floats, Series
+from sandlab.lab.showing import to_stored
+from sandlab.lab.sources import display_limits, read, require
 from sandlab.records import Baseline
 
-# A gap of more than this many intervals between two tests is a missing test.
-MISSING_AFTER = 1.6
+MOST_REASON = 2000
 
 
 def freeze_baseline(
@@ -27,12 +27,13 @@ def freeze_baseline(
     window_to: datetime,
     by: str,
     reason: str,
-    excluded: Collection[str] = (),
+    excluded: Collection[str] | Mapping[str, str] = (),
 ) -> BaselineFacts:
-    """Freeze chart limits from a window, with who and why; they hold until somebody freezes new ones."""
-    if property not in lab.specs.properties:
-        hint = nearest(property, list(lab.specs.properties))
-        raise impossible(property, "is not a property of the catalogue", hint)
+    """Freeze chart limits from a window, with who and why; they hold until somebody freezes new ones.
+
+    `excluded` are samples left out; given with a reason each, the reasons are kept beside the baseline's own.
+    """
+    require(lab, property)
     problems = [
         Problem(name, "is empty", f"say {name}")
         for name, text in (("who", by), ("why", reason))
@@ -40,20 +41,17 @@ def freeze_baseline(
     ]
     if problems:
         raise InputError(problems)
-    point = schedule.home_point(lab.sand, property)
-    frame = lab.store.results(lab.system, property, since=window_from, until=window_to, point=point)
-    kept = frame.filter(~pl.col("sample").is_in(list(excluded)))
-    values, _ = slots(lab, property, kept)
-    limits = charts.freeze(values)
+    window = read(lab, property, since=window_from, until=window_to)
+    limits = charts.freeze(_stored(lab, property, without(window, excluded)))
     baseline = Baseline(
         id=lab.new_id(),
         system=lab.system,
         at=window_to,
         by=by.strip(),
         recorded_at=lab.now(),
-        reason=reason.strip(),
+        reason=_reason(reason, excluded),
         property=property,
-        point=point,
+        point=schedule.home_point(lab.sand, property),
         window_from=window_from,
         window_to=window_to,
         count=limits.count,
@@ -68,10 +66,56 @@ def freeze_baseline(
     return baseline_facts(lab, baseline)
 
 
+def _reason(reason: str, excluded: Collection[str] | Mapping[str, str]) -> str:
+    """Why, with the reason of each test left out."""
+    said = list(excluded.values()) if isinstance(excluded, Mapping) else []
+    told = f"{reason.strip()}; left out: {'; '.join(said)}" if said else reason.strip()
+    return told[:MOST_REASON]
+
+
+def _stored(lab: Lab, name: str, shown: Floats) -> Floats:
+    """Values in the catalogue's unit again."""
+    if name not in lab.specs.properties:
+        return shown
+    return np.array([to_stored(lab.specs, name, value) for value in shown.tolist()], dtype=np.float64)
+
+
+def without(window: Series, excluded: Collection[str]) -> Floats:
+    """The values of a window with a hole in place of each excluded sample."""
+    out = {place for place, point in enumerate(window.points) if point.sample in excluded}
+    values = window.values.copy()
+    values[[slot for slot, place in enumerate(window.places.tolist()) if place in out]] = np.nan
+    return values
+
+
+def window_values(lab: Lab, baseline: Baseline) -> Floats:
+    """The values that a stored baseline was frozen from, in display units."""
+    window = read(lab, baseline.property, since=baseline.window_from, until=baseline.window_to)
+    return without(window, baseline.excluded)
+
+
+def all_baselines(lab: Lab) -> dict[str, list[Baseline]]:
+    """Every baseline per property, the one in force last: the one frozen last."""
+    found: dict[str, list[Baseline]] = {}
+    for one in sorted(lab.store.records(Baseline, lab.system), key=lambda one: one.recorded_at):
+        found.setdefault(one.property, []).append(one)
+    return found
+
+
 def newest_baselines(lab: Lab) -> dict[str, Baseline]:
-    """The baseline in force per property: the one frozen last."""
-    stored = lab.store.records(Baseline, lab.system)
-    return {one.property: one for one in sorted(stored, key=lambda one: one.recorded_at)}
+    """The baseline in force per property."""
+    return {name: stored[-1] for name, stored in all_baselines(lab).items()}
+
+
+def span_facts(baseline: Baseline) -> SpanFacts:
+    """Where a baseline lies on the time line."""
+    return SpanFacts(
+        window_from=baseline.window_from,
+        window_to=baseline.window_to,
+        frozen_by=baseline.by,
+        reason=baseline.reason,
+        count=baseline.count,
+    )
 
 
 def baseline_facts(lab: Lab, baseline: Baseline) -> BaselineFacts:
@@ -84,6 +128,7 @@ def baseline_facts(lab: Lab, baseline: Baseline) -> BaselineFacts:
         reason=baseline.reason,
         window_from=baseline.window_from,
         window_to=baseline.window_to,
+        excluded=baseline.excluded,
         count=baseline.count,
         centre=limits.centre,
         lower=limits.lower,
@@ -93,53 +138,3 @@ def baseline_facts(lab: Lab, baseline: Baseline) -> BaselineFacts:
         lag1=limits.lag1,
         width=limits.width,
     )
-
-
-def display_limits(lab: Lab, baseline: Baseline) -> charts.Limits:
-    """The chart limits of a stored baseline in display units, within what can be measured."""
-    key = baseline.property
-    low, high = lab.specs.properties[key].impossible
-    return charts.Limits(
-        centre=to_display(lab.specs, key, baseline.centre),
-        sigma=width_to_display(lab.specs, key, baseline.sigma),
-        count=baseline.count,
-        sigma_overall=width_to_display(lab.specs, key, baseline.sigma),
-        sigma_moving_range=width_to_display(lab.specs, key, baseline.sigma_moving_range),
-        lag1=baseline.lag1,
-        width=baseline.width,
-        floor=to_display(lab.specs, key, low),
-        ceiling=to_display(lab.specs, key, high),
-    )
-
-
-def usual_interval_min(lab: Lab, property: str) -> float | None:
-    """Minutes between scheduled tests; for a derived property those of its rarest input."""
-    scheduled = schedule.property_interval_min(lab.sand, property)
-    if scheduled is not None:
-        return scheduled
-    inputs = [
-        source
-        for method in lab.specs.methods.values()
-        if method.property == property
-        for source in method.derived_from.values()
-    ]
-    return max((every for source in inputs if (every := usual_interval_min(lab, source))), default=None)
-
-
-def slots(
-    lab: Lab, property: str, frame: pl.DataFrame
-) -> tuple[np.ndarray[tuple[int], np.dtype[np.float64]], list[int]]:
-    """Stored values with a hole (NaN) where a scheduled test is missing; each slot's frame row, or -1."""
-    every = usual_interval_min(lab, property)
-    longest = timedelta(minutes=MISSING_AFTER * every) if every else None
-    values: list[float] = []
-    places: list[int] = []
-    previous: datetime | None = None
-    for row, (at, value) in enumerate(frame.select("taken_at", "value").iter_rows()):
-        if previous is not None and longest is not None and at - previous > longest:
-            values.append(np.nan)
-            places.append(-1)
-        values.append(value)
-        places.append(row)
-        previous = at
-    return np.array(values, dtype=np.float64), places

@@ -1,51 +1,58 @@
-"""Control charts of the recorded tests: overview, one chart, freezing limits, notes on the time line."""
+"""Control charts of the recorded tests and additions: overview, one chart, the alarms of now."""
 
 from __future__ import annotations
 
-from collections.abc import Collection
-from datetime import UTC, datetime, timedelta
-from typing import Literal
+from collections.abc import Collection, Sequence
+from dataclasses import replace
+from datetime import timedelta
 
 import numpy as np
-import polars as pl
 
 from sandlab import charts, schedule
-from sandlab.drawing import BaselineSpan, ChartPicture, EventMark, Flag
-from sandlab.errors import impossible, nearest
+from sandlab.errors import InputError
+from sandlab.lab import together
 from sandlab.lab.baselines import (
+    all_baselines,
     baseline_facts,
-    display_limits,
     freeze_baseline,
     newest_baselines,
-    slots,
-    usual_interval_min,
+    span_facts,
+    window_values,
 )
+from sandlab.lab.describing import change_facts, state_and_words, wrong_words
 from sandlab.lab.facts import (
     ChartFacts,
+    ChartKind,
     ChartState,
     OverviewFacts,
-    PointFacts,
     PropertyFacts,
     SignalFacts,
 )
+from sandlab.lab.kinds import Design, Shown, other_kind
 from sandlab.lab.opening import Lab
-from sandlab.lab.showing import (
-    age_words,
-    display_decimals,
-    display_unit,
-    pair_to_display,
-    shown_unit,
-    text_of,
-    to_display,
-)
+from sandlab.lab.picturing import picture
+from sandlab.lab.series import Floats, Series
+from sandlab.lab.sources import additions, batches, names, read, require
 from sandlab.lab.timeline import add_event, events
-from sandlab.reactions import past_reaction
+from sandlab.quantities import format_number
 from sandlab.records import Baseline, Sample
 
-__all__ = ["add_event", "alarms_at", "chart", "chart_alarms", "freeze_baseline", "overview", "picture"]
+__all__ = [
+    "add_event",
+    "alarms_at",
+    "chart",
+    "chart_alarms",
+    "freeze_baseline",
+    "names",
+    "overview",
+    "picture",
+]
 
 RECENT = 40
-STALE_AFTER = 3.0
+# Tests looked back on for the start of a change.
+LOOK_BACK = 120
+# A baseline is compared with that many tests after it.
+COMPARED = 200
 _ATTENTION: dict[ChartState, int] = {
     "past_reaction_limit": 0,
     "signal": 1,
@@ -54,55 +61,122 @@ _ATTENTION: dict[ChartState, int] = {
     "no_baseline": 4,
     "too_few": 5,
 }
-_STATES: dict[str, ChartState] = {
-    "in control": "in_control",
-    "signal": "signal",
-    "no baseline": "no_baseline",
-    "too few": "too_few",
-}
 
 
 def overview(lab: Lab) -> OverviewFacts:
-    """All charted properties with their state, those that need attention first."""
+    """All charted properties, the hourly set together and the additions; what needs attention first."""
     baselines = newest_baselines(lab)
+    wrong = wrong_words(lab, baselines.values())
+    charted = [key for key, entry in lab.specs.properties.items() if entry.chart != "none"]
     rows = [
-        _property_facts(lab, key, baselines.get(key))
-        for key, entry in lab.specs.properties.items()
-        if entry.chart != "none"
+        _property_facts(lab, read(lab, key, last=LOOK_BACK, baseline=baselines.get(key)), wrong)
+        for key in charted
     ]
-    return OverviewFacts(now=lab.now(), properties=tuple(sorted(rows, key=lambda one: _ATTENTION[one.state])))
+    set_row = together.row(lab, baselines)
+    rows += [set_row] if set_row else []
+    if not batches(lab, hours=1).is_empty():
+        added = (read(lab, name, last=RECENT, baseline=baselines.get(name)) for name in additions(lab))
+        rows += [_property_facts(lab, one, wrong) for one in added if one.count]
+    found = tuple(sorted(rows, key=lambda one: _ATTENTION[one.state]))
+    return OverviewFacts(now=lab.now(), wrong=wrong, properties=found)
 
 
-def chart(lab: Lab, property: str, *, last: int = 120) -> ChartFacts:
-    """One property's control chart over its last tests; raises InputError for an unknown property."""
-    names = list(lab.specs.properties)
-    if property not in names:
-        raise impossible(property, "is not a property of the catalogue", nearest(property, names))
-    frame = _history(lab, property, last)
-    baseline = newest_baselines(lab).get(property)
-    computed, places = _computed(lab, property, frame, baseline)
-    state, words = _state_and_words(lab, property, frame, computed)
-    specs, unit = lab.specs, display_unit(lab.specs, property)
-    target = lab.sand.targets.get(property)
-    return ChartFacts(
-        property=property,
-        label=specs.properties[property].label,
-        short=specs.properties[property].short,
-        unit=shown_unit(unit),
-        decimals=display_decimals(specs.properties[property], unit),
+def chart(
+    lab: Lab,
+    property: str,
+    *,
+    last: int = 120,
+    kind: ChartKind = "individuals",
+    design: Design | None = None,
+) -> ChartFacts:
+    """One chart over its last tests, of the kind asked for; raises InputError for an unknown name."""
+    stored = all_baselines(lab)
+    wrong = wrong_words(lab, (one[-1] for one in stored.values()))
+    if property == together.NAME:
+        return together.chart(lab, {name: one[-1] for name, one in stored.items()}, last=last, kind=kind)
+    require(lab, property)
+    own = stored.get(property, [])
+    baseline = own[-1] if own else None
+    # A change is dated over a longer stretch than the one shown.
+    series = read(lab, property, last=max(last, LOOK_BACK), baseline=baseline)
+    state, words, found = state_and_words(lab, series, wrong)
+    shown = newest(series, last)
+    other = Shown("", None, ())
+    if kind != "individuals":
+        window = window_values(lab, baseline) if baseline else np.empty(0)
+        other = other_kind(shown, window, kind, design or Design(), mark=lab.mark)
+    signals = other.signals if other.drawn else signal_facts(shown, found.chart)
+    facts = chart_facts(
+        shown,
         state=state,
         words=words,
-        baseline=baseline_facts(lab, baseline) if baseline else None,
-        target=to_display(specs, property, target.target) if target else None,
-        tolerance=pair_to_display(
-            specs, property, (target.target - target.tolerance, target.target + target.tolerance)
-        )
-        if target
-        else None,
-        reaction=pair_to_display(specs, property, target.reaction) if target else None,
-        points=tuple(_point(lab, property, row) for row in frame.iter_rows(named=True)),
-        signals=_signal_facts(frame, computed, places),
-        events=events(lab, frame["taken_at"][0]) if frame.height else (),
+        kind=kind,
+        other=other,
+        signals=signals,
+        found=found,
+        wrong=wrong,
+        proposal=_proposal(lab, baseline, series) if baseline else "",
+    )
+    since = shown.points[0].at if shown.points else None
+    return facts.model_copy(
+        update={
+            "baseline": baseline_facts(lab, baseline) if baseline else None,
+            "baselines": tuple(span_facts(one) for one in own),
+            "events": events(lab, since) if since else (),
+        }
+    )
+
+
+def chart_facts(
+    series: Series,
+    *,
+    state: ChartState,
+    words: str,
+    kind: ChartKind,
+    other: Shown,
+    signals: Sequence[SignalFacts],
+    found: charts.Description | None,
+    wrong: str,
+    proposal: str = "",
+) -> ChartFacts:
+    """A series and what was found in it, as facts."""
+    return ChartFacts(
+        property=series.name,
+        label=series.label,
+        short=series.short,
+        unit=series.unit,
+        decimals=series.decimals,
+        kind=kind,
+        state=state,
+        words=words,
+        kind_words=other.words,
+        wrong=wrong,
+        proposal=proposal,
+        change=change_facts(found, timed=series.times_us is not None) if found else None,
+        baseline=series.baseline,
+        baselines=(),
+        target=series.target,
+        tolerance=series.tolerance,
+        reaction=series.reaction,
+        points=series.points,
+        drawn=other.drawn,
+        signals=tuple(signals),
+        events=(),
+    )
+
+
+def newest(series: Series, last: int) -> Series:
+    """The last points of a series."""
+    skipped = series.count - last
+    if skipped <= 0:
+        return series
+    start = int(np.flatnonzero(series.places == skipped)[0])
+    return replace(
+        series,
+        values=series.values[start:],
+        places=np.where(series.places[start:] < 0, -1, series.places[start:] - skipped),
+        times_us=None if series.times_us is None else series.times_us[start:],
+        points=series.points[skipped:],
     )
 
 
@@ -111,9 +185,9 @@ def chart_alarms(lab: Lab, properties: Collection[str]) -> dict[str, tuple[str, 
     baselines = newest_baselines(lab)
     found: dict[str, tuple[str, str]] = {}
     for key in properties:
-        computed, _ = _computed(lab, key, _history(lab, key, RECENT), baselines.get(key))
-        if computed.latest_alarm is not None:
-            found[key] = (computed.latest_alarm.side, computed.latest_alarm.reason)
+        alarm = read(lab, key, last=RECENT, baseline=baselines.get(key)).individuals().latest_alarm
+        if alarm is not None:
+            found[key] = (alarm.side, alarm.reason)
     return found
 
 
@@ -125,139 +199,68 @@ def alarms_at(lab: Lab, sample: Sample) -> list[tuple[str, str]]:
         key = result.property
         if key not in baselines or schedule.home_point(lab.sand, key) != sample.point:
             continue
-        frame = _history(lab, key, RECENT)
-        computed, places = _computed(lab, key, frame, baselines[key])
-        samples = frame["sample"].to_list()
+        series = read(lab, key, last=RECENT, baseline=baselines[key])
         found += [
             (key, one.reason)
-            for one in computed.signals
-            if one.alarm and samples[places[one.index]] == sample.id
+            for one in series.individuals().signals
+            if one.alarm and series.points[int(series.places[one.index])].sample == sample.id
         ]
     return found
 
 
-def _history(lab: Lab, property: str, last: int) -> pl.DataFrame:
-    point = schedule.home_point(lab.sand, property)
-    return lab.store.results(lab.system, property, point=point, last=last)
-
-
-def _computed(
-    lab: Lab, property: str, frame: pl.DataFrame, baseline: Baseline | None
-) -> tuple[charts.IndividualsChart, list[int]]:
-    """The chart in display units, so that its reasons carry the numbers people see."""
-    values, places = slots(lab, property, frame)
-    entry, unit = lab.specs.properties[property], display_unit(lab.specs, property)
-    computed = charts.individuals(
-        np.array([to_display(lab.specs, property, value) for value in values]),
-        None,
-        display_limits(lab, baseline) if baseline else None,
-        decimals=display_decimals(entry, unit),
-        unit=shown_unit(unit),
-    )
-    return computed, places
-
-
-def _state_and_words(
-    lab: Lab, property: str, frame: pl.DataFrame, computed: charts.IndividualsChart
-) -> tuple[ChartState, str]:
-    if frame.is_empty():
-        return "too_few", "Not tested yet."
-    value, at = frame["value"][-1], frame["taken_at"][-1]
-    target = lab.sand.targets.get(property)
-    if target and past_reaction(value, target):
-        low, high = (text_of(lab.specs, property, end) for end in target.reaction)
-        shown = text_of(lab.specs, property, value)
-        return "past_reaction_limit", f"{shown} is past the reaction limits {low} to {high}: react at once."
-    state = _STATES[computed.state]
-    every = usual_interval_min(lab, property)
-    age = (lab.now() - at) / timedelta(minutes=1)
-    if state == "in_control" and every and age > STALE_AFTER * every:
-        return "stale", f"Last test {age_words(age)} ago: what the sand is now is not known."
-    return state, computed.sentence
-
-
-def _point(lab: Lab, property: str, row: dict[str, object]) -> PointFacts:
-    return PointFacts.model_validate(
-        {
-            "at": row["taken_at"],
-            "value": to_display(lab.specs, property, row["value"]),  # type: ignore[arg-type]
-            "sample": row["sample"],
-            "by": row["by"],
-            "corrected": row["revision"] != 0,
-            "flags": tuple(row["flags"]),  # type: ignore[arg-type]
-        }
-    )
-
-
-def _signal_facts(
-    frame: pl.DataFrame, computed: charts.IndividualsChart, places: list[int]
-) -> tuple[SignalFacts, ...]:
-    """Signals by the number of the plotted point: slots of missing tests are taken out again."""
-    times = frame["taken_at"].to_list()
+def signal_facts(series: Series, computed: charts.IndividualsChart) -> tuple[SignalFacts, ...]:
+    """Signals by the number of the plotted point: slots of missing tests, and tests not shown, taken out."""
+    first = computed.values.size - series.places.size
+    places = series.places
     return tuple(
         SignalFacts(
             rule=one.rule,
             alarm=one.alarm,
-            at=times[places[one.index]],
-            index=places[one.index],
-            members=tuple(places[member] for member in one.members if places[member] >= 0),
+            at=series.points[int(places[one.index - first])].at,
+            index=int(places[one.index - first]),
+            members=tuple(
+                int(places[member - first])
+                for member in one.members
+                if member >= first and places[member - first] >= 0
+            ),
             side=one.side,
             reason=one.reason,
         )
         for one in computed.signals
+        if one.index >= first
     )
 
 
-def _property_facts(lab: Lab, key: str, baseline: Baseline | None) -> PropertyFacts:
-    frame = _history(lab, key, RECENT)
-    computed, _ = _computed(lab, key, frame, baseline)
-    state, words = _state_and_words(lab, key, frame, computed)
-    entry, unit = lab.specs.properties[key], display_unit(lab.specs, key)
-    last = None if frame.is_empty() else frame["value"][-1]
-    shown = display_limits(lab, baseline) if baseline else None
+def _property_facts(lab: Lab, series: Series, wrong: str) -> PropertyFacts:
+    state, words, _ = state_and_words(lab, series, wrong)
+    limits = series.limits
+    last = series.points[-1] if series.points else None
     return PropertyFacts(
-        property=key,
-        label=entry.label,
-        short=entry.short,
-        unit=shown_unit(unit),
-        decimals=display_decimals(entry, unit),
+        property=series.name,
+        label=series.label,
+        short=series.short,
+        unit=series.unit,
+        decimals=series.decimals,
         state=state,
         words=words,
-        last_value=None if last is None else to_display(lab.specs, key, last),
-        last_text=text_of(lab.specs, key, last),
-        last_at=None if frame.is_empty() else frame["taken_at"][-1],
-        recent=tuple(to_display(lab.specs, key, value) for value in frame["value"]),
-        lower=shown.lower if shown else None,
-        upper=shown.upper if shown else None,
+        last_value=last.value if last else None,
+        last_text=format_number(last.value if last else None, series.decimals, mark=lab.mark),
+        last_at=last.at if last else None,
+        recent=tuple(point.value for point in series.points[-RECENT:]),
+        lower=limits.lower if limits else None,
+        upper=limits.upper if limits else None,
     )
 
 
-def picture(facts: ChartFacts, *, mark: str = ".") -> ChartPicture:
-    """The chart as shapes in data units; a pause between tests shows by their times."""
-    times = np.array([_microseconds(point.at) for point in facts.points], dtype=np.int64)
-    sides: dict[str, Literal[-1, 0, 1]] = {"up": 1, "down": -1}
-    baseline = facts.baseline
-    return ChartPicture(
-        times=times,
-        values=np.array([point.value for point in facts.points], dtype=np.float64),
-        title=facts.label,
-        unit=facts.unit,
-        decimals=facts.decimals,
-        decimal_mark=mark,
-        centre=baseline.centre if baseline else None,
-        lower=baseline.lower if baseline else None,
-        upper=baseline.upper if baseline else None,
-        tolerance_low=facts.tolerance[0] if facts.tolerance else None,
-        tolerance_high=facts.tolerance[1] if facts.tolerance else None,
-        reaction_low=facts.reaction[0] if facts.reaction else None,
-        reaction_high=facts.reaction[1] if facts.reaction else None,
-        flags=tuple(Flag(one.index, sides.get(one.side, 0), one.alarm, one.members) for one in facts.signals),
-        events=tuple(EventMark(_microseconds(one.at), one.text) for one in facts.events),
-        baselines=(BaselineSpan(_microseconds(baseline.window_from), _microseconds(baseline.window_to)),)
-        if baseline
-        else (),
-    )
-
-
-def _microseconds(moment: datetime) -> int:
-    return (moment - datetime.fromtimestamp(0, UTC)) // timedelta(microseconds=1)
+def _proposal(lab: Lab, baseline: Baseline, series: Series) -> str:
+    """What to do when later tests no longer agree with the baseline; empty while they do."""
+    if series.limits is None or not series.limits.usable:
+        return ""
+    after = baseline.window_to + timedelta(microseconds=1)
+    later: Floats = read(lab, series.name, since=after, last=COMPARED).values
+    try:
+        found = charts.check_baseline(later, series.limits, decimals=series.decimals, unit=series.unit)
+    except InputError:
+        # Too few later tests, or tests that do not vary: nothing can be said against the baseline.
+        return ""
+    return found.sentence if found.proposed else ""

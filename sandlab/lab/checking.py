@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from sandlab import methods
-from sandlab.errors import Problem, SpecsError
+from sandlab.errors import Problem, SpecsError, nearest
 from sandlab.lab.facts import CheckFacts, ProblemFacts
 from sandlab.specs import Specs
 
@@ -31,4 +31,20 @@ def method_problems(specs: Specs) -> list[Problem]:
         for problem in methods.name_problems(
             method.function, [*method.readings, *method.derived_from], method.constants
         )
+    ]
+
+
+def rule_problems(specs: Specs) -> list[Problem]:
+    """Rules of a property that no chart knows."""
+    used = {key: entry.rules for key, entry in specs.properties.items() if entry.rules}
+    if not used:
+        return []
+    # Imported here: most plants name no rules, and opening one needs no charts.
+    from sandlab.charts import RULES
+
+    return [
+        Problem(f"properties.toml [{key}] rules", f"'{rule}' is not a rule", nearest(rule, tuple(RULES)))
+        for key, rules in used.items()
+        for rule in rules
+        if rule not in RULES
     ]

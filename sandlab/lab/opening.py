@@ -93,11 +93,11 @@ def open_lab(
 
 
 def checked_specs(folder: Path) -> Specs:
-    """The specs in force, with every method's function checked; raises SpecsError naming every problem."""
-    from sandlab.lab.checking import method_problems
+    """The specs in force, with functions and chart rules checked; raises SpecsError naming every problem."""
+    from sandlab.lab.checking import method_problems, rule_problems
 
     specs = load(specs_folder(folder))
-    problems = method_problems(specs)
+    problems = [*method_problems(specs), *rule_problems(specs)]
     if problems:
         raise SpecsError(problems)
     return specs

@@ -40,6 +40,9 @@ class Property(Spec):
     resolution: Positive
     chart: Literal["individuals", "none"]
     source: str
+    # The rules looked for and alarming on this property's chart; without it all are shown and only a point
+    # beyond a limit alarms.
+    rules: Annotated[tuple[str, ...], Field(min_length=1)] | None = None
 
     @field_validator("unit")
     @classmethod

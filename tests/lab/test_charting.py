@@ -7,9 +7,9 @@ from datetime import timedelta
 import pytest
 
 from sandlab.errors import InputError
-from sandlab.lab.baselines import usual_interval_min
 from sandlab.lab.charting import add_event, chart, freeze_baseline, overview, picture
 from sandlab.lab.opening import Lab
+from sandlab.lab.sources import usual_interval_min
 from tests.lab.conftest import Clock, Log
 
 # The ten flow rates of the NIST/SEMATECH e-Handbook, 6.3.2.2, each 100 higher to be a possible weight.

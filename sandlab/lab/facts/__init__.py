@@ -6,12 +6,16 @@ Values are in the plant's display units; `text` fields are rounded and carry the
 from sandlab.lab.facts.base import ChartState, DueState, Facts, MullerState, ValueState
 from sandlab.lab.facts.charts import (
     BaselineFacts,
+    ChangeFacts,
     ChartFacts,
+    ChartKind,
+    DrawnFacts,
     EventFacts,
     OverviewFacts,
     PointFacts,
     PropertyFacts,
     SignalFacts,
+    SpanFacts,
 )
 from sandlab.lab.facts.files import CheckFacts, ImportFacts, NoteFacts, ProblemFacts
 from sandlab.lab.facts.muller import AdditionFacts, AdviceFacts, EvidenceFacts, MullerFacts
@@ -32,9 +36,12 @@ __all__ = [
     "AdditionFacts",
     "AdviceFacts",
     "BaselineFacts",
+    "ChangeFacts",
     "ChartFacts",
+    "ChartKind",
     "ChartState",
     "CheckFacts",
+    "DrawnFacts",
     "DueFacts",
     "DueSetFacts",
     "DueState",
@@ -58,5 +65,6 @@ __all__ = [
     "SavedFacts",
     "SheetFacts",
     "SignalFacts",
+    "SpanFacts",
     "ValueState",
 ]

@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 from datetime import datetime
+from typing import Literal
 
 from sandlab.lab.facts.base import ChartState, Facts
+
+ChartKind = Literal["individuals", "ewma", "cusum", "residual", "wide"]
 
 
 class SignalFacts(Facts):
@@ -12,7 +15,7 @@ class SignalFacts(Facts):
 
     rule: str
     alarm: bool
-    at: datetime
+    at: datetime | None
     index: int
     members: tuple[int, ...]
     side: str
@@ -20,14 +23,15 @@ class SignalFacts(Facts):
 
 
 class BaselineFacts(Facts):
-    """The frozen limits of a chart and where they came from."""
+    """The frozen limits of a chart and where they came from; `excluded` are the samples left out."""
 
     baseline: str
     frozen_by: str
-    frozen_at: datetime
+    frozen_at: datetime | None
     reason: str
-    window_from: datetime
-    window_to: datetime
+    window_from: datetime | None
+    window_to: datetime | None
+    excluded: tuple[str, ...]
     count: int
     centre: float
     lower: float
@@ -50,7 +54,7 @@ class EventFacts(Facts):
 class PointFacts(Facts):
     """One plotted result; `corrected` when it is not the first value saved."""
 
-    at: datetime
+    at: datetime | None
     value: float
     sample: str
     by: str
@@ -58,21 +62,81 @@ class PointFacts(Facts):
     flags: tuple[str, ...]
 
 
+class ChangeFacts(Facts):
+    """A change that lasts to the last test: start with the range it may have begun in, size with 95 % limits.
+
+    Times are given as moments, or as numbers of tests from 1 where the tests have no times.
+    """
+
+    what: str
+    since: str
+    amount: str
+    sure: str
+    began_at: datetime | None
+    began_from: datetime | None
+    began_to: datetime | None
+    began_test: tuple[int, int, int] | None
+    size: float
+    size_low: float
+    size_high: float
+
+
+class SpanFacts(Facts):
+    """A stretch of time from which limits were once frozen."""
+
+    window_from: datetime
+    window_to: datetime
+    frozen_by: str
+    reason: str
+    count: int
+
+
+class DrawnFacts(Facts):
+    """What is drawn where it is not the tests themselves: a value per point, its limits, what it promises.
+
+    `lower` and `upper` are the final limits; where `limits_vary`, those of each point stand in `lower_at` and
+    `upper_at`. None is a point without a value.
+    """
+
+    title: str
+    unit: str
+    decimals: int
+    values: tuple[float | None, ...]
+    centre: float | None
+    lower: float | None
+    upper: float | None
+    limits_vary: bool
+    lower_at: tuple[float | None, ...]
+    upper_at: tuple[float | None, ...]
+    design: str
+
+
 class ChartFacts(Facts):
-    """One control chart: the words first, then limits, points, signals and events for drawing."""
+    """One control chart: the words first, then limits, points, signals and events for drawing.
+
+    `kind_words` says what the chosen kind of chart shows; `wrong` how often all charts in use are wrong;
+    `proposal` is not empty when the baseline no longer describes the process.
+    """
 
     property: str
     label: str
     short: str
     unit: str
     decimals: int
+    kind: ChartKind
     state: ChartState
     words: str
+    kind_words: str
+    wrong: str
+    proposal: str
+    change: ChangeFacts | None
     baseline: BaselineFacts | None
+    baselines: tuple[SpanFacts, ...]
     target: float | None
     tolerance: tuple[float, float] | None
     reaction: tuple[float, float] | None
     points: tuple[PointFacts, ...]
+    drawn: DrawnFacts | None
     signals: tuple[SignalFacts, ...]
     events: tuple[EventFacts, ...]
 
@@ -96,7 +160,8 @@ class PropertyFacts(Facts):
 
 
 class OverviewFacts(Facts):
-    """All properties, what needs attention first."""
+    """All properties, what needs attention first; `wrong` says how often all charts in use are wrong."""
 
     now: datetime
+    wrong: str
     properties: tuple[PropertyFacts, ...]
