@@ -10,10 +10,13 @@ from time import process_time
 import numpy as np
 
 from sandlab.balance.stream import (
+    HOUR_US,
+    MINUTE_US,
     BatchMade,
     Controller,
     Estimated,
     Event,
+    Outlook,
     PlantModel,
     ResultKnown,
 )
@@ -91,9 +94,9 @@ class _Bench:
         self._tell(at)
         self.line.charge()
         moisture, temperature = self.line.probes()
-        hour = at // knowledge.HOUR_US
+        hour = at // HOUR_US
         due, self.hour = hour != self.hour, hour
-        outlook = knowledge.outlook(self.jobs, at) if due else knowledge.Outlook()
+        outlook = knowledge.outlook(self.jobs, at) if due else Outlook()
         settings = np.zeros((len(FEEDERS), len(self.controllers)))
         for column, controller in enumerate(self.controllers):
             began, kg = process_time(), self.kg[column]
@@ -106,7 +109,7 @@ class _Bench:
                 if answer.prepared:
                     thought = (dict(answer.prepared), dict(answer.returned))
                     self.courses[column].estimates[number] = thought
-            probe = (float(moisture[column]), float(temperature[column])) if self.probes else (None, None)
+            probe = self._probe(moisture, temperature, column)
             dry = {name: amount for name, amount in kg.items() if name != "water"}
             kg["water"] = controller.water(at, *probe, dry)
             self.courses[column].seconds += process_time() - began
@@ -115,6 +118,10 @@ class _Bench:
             raise ValueError(f"batch {number}: a controller answered {settings.tolist()}")
         weighed = self.line.make(settings)
         self._note_batch(at, weighed, moisture, temperature)
+
+    def _probe(self, moisture: Floats, temperature: Floats, column: int) -> tuple[float | None, float | None]:
+        """What the belt probes show one controller."""
+        return (float(moisture[column]), float(temperature[column])) if self.probes else (None, None)
 
     def _tell(self, at: int) -> None:
         """Everything that has become known by now, in that order."""
@@ -130,8 +137,8 @@ class _Bench:
         charged = self.case.plant.charge_kg * float(self.case.luck.charge[self.line.number])
         for column in range(len(self.controllers)):
             kg = dict(zip(FEEDERS, weighed[:, column].tolist(), strict=True))
-            probe = (float(moisture[column]), float(temperature[column])) if self.probes else (None, None)
-            self._later(at + knowledge.MINUTE_US, column, BatchMade(at, kg, charged, *probe))
+            probe = self._probe(moisture, temperature, column)
+            self._later(at + MINUTE_US, column, BatchMade(at, kg, charged, *probe))
         for test, values in self.line.results():
             for column, value in enumerate(values.tolist()):
                 result = ResultKnown(test.property, value, test.taken_us, test.known_us)

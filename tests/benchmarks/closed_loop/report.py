@@ -7,9 +7,10 @@ import numpy as np
 from sandlab.plant.closed import SCENARIOS
 from sandlab.plant.closed.ranges import table
 from sandlab.plant.closed.rounds import DELAY_MIN
+from tests.benchmarks.closed_loop.courses import BANDED
 from tests.benchmarks.closed_loop.field import CANDIDATE
 from tests.benchmarks.closed_loop.marker import SHARP_WEIGHT, WEIGHT
-from tests.benchmarks.closed_loop.scores import BANDED, STEERED, Score, gap_closed, interval
+from tests.benchmarks.closed_loop.scores import STEERED, Score, gap_closed, interval
 
 UNIT = {"active_clay": "%", "volatiles": "%", "compactability": "points"}
 LEAST_GAP, MOST_COMPACTABILITY, MOST_ADDITIVE = 0.60, 0.85, 1.02
@@ -37,10 +38,8 @@ def print_ranges(tuning: tuple[int, ...], reported: tuple[int, ...], bands: tupl
     print(
         f"marker (weight {WEIGHT:g}); sharp, the same with the weight that suits it best ({SHARP_WEIGHT:g});"
     )
-    print(
-        "soft bound (knows the mean return sand of four hours); oracle (knows every batch). The soft bound sees"
-    )
-    print("no test, so its compactability is no bound for controllers that do; s is their processor time.")
+    print("soft bound (knows the mean return sand of four hours); oracle (knows every batch). The soft bound")
+    print("sees no test, so its compactability bounds nobody who does. s: processor time of the controller.")
     print("Score: root mean square of the true sand from target by batch, on the laboratory's own scale.")
 
 

@@ -9,9 +9,8 @@ from itertools import product
 
 import numpy as np
 
-from sandlab.balance.stream import Controller, PlantModel
-from sandlab.plant.closed import Line, draw_case
-from tests.benchmarks.closed_loop.courses import run
+from sandlab.plant.closed import draw_case
+from tests.benchmarks.closed_loop.courses import Factory, run
 from tests.benchmarks.closed_loop.marker import WEIGHT, Marker
 from tests.benchmarks.closed_loop.scores import STEERED, score
 
@@ -21,9 +20,9 @@ TRIALS: dict[str, dict[str, float]] = {
 } | {f"weight {weight:g}": {"weight": weight} for weight in (WEIGHT, 0.4, 0.6, 0.8, 1.0)}
 
 
-def marker(model: PlantModel, line: Line, column: int, **gains: float) -> Controller:
-    """A marker for one place in the bench."""
-    return Marker(model, **gains)
+def trial(gains: dict[str, float]) -> Factory:
+    """What makes a marker with these gains."""
+    return lambda model, line, column: Marker(model, **gains)
 
 
 def tune(seeds: Sequence[int], processes: int) -> None:
@@ -45,7 +44,7 @@ def _trials(seed: int, *, probes: bool) -> list[list[float]]:
     """Rms of each trial on one seed."""
     courses = run(
         draw_case(seed, "all", 90),
-        {name: partial(marker, **gains) for name, gains in TRIALS.items()},
+        {name: trial(gains) for name, gains in TRIALS.items()},
         probes=probes,
     )
     scores = [score(course, 20.0) for course in courses.values()]
