@@ -37,14 +37,14 @@ def state_block(facts: MullerFacts, *, width: int, rows: int, glyphs: GlyphSet) 
     entry = state(facts.state)
     ink = "#" if glyphs == "ascii" else "█"
     word, shape = block_number(facts.word, rows, glyphs), shape_rows(facts.state, rows, ink)
-    taken = 6 + len(shape[0]) + len(word[0])
+    taken = 8 + len(shape[0]) + len(word[0])
     call = wrap(f"CALL {facts.call}", max(10, width - taken - 2)) if facts.call else []
     call = ["", *call] if len(call) < rows - 1 else call
-    style = f"bold $ground on ${entry.role}" if facts.state == "hold" else f"bold ${entry.role}"
+    style = f"$ground on ${entry.role}" if facts.state == "hold" else f"bold ${entry.role}"
     lines: list[Line] = []
     for place in range(rows):
         beside = call[place] if place < len(call) else ""
-        text = f" {shape[place]}   {word[place]}  {beside}"
+        text = f" {shape[place]}     {word[place]}  {beside}"
         lines.append([(f"{text:<{width}}"[:width], style)])
     return lines
 

@@ -16,7 +16,7 @@ NIGHT = {
     "bar": "#e8d3a2",
     "good": "#7fe0c8",
     "watch": "#ffd166",
-    "alarm": "#ffab9c",
+    "alarm": "#ff8c78",
     "muted": "#b9c2ca",
     "title": "#ffffff",
     "axis": "#b3bcc4",
@@ -25,7 +25,7 @@ NIGHT = {
     "centre": "#c9d0d6",
     "limit": "#ffffff",
     "tolerance": "#9cc4ff",
-    "reaction": "#ffab9c",
+    "reaction": "#ff8c78",
     "baseline": "#c9b6ff",
     "data": "#8fe3ff",
     "event": "#ffb3e6",
@@ -64,10 +64,13 @@ LINES_ONLY = frozenset({"zone"})
 WORD_STYLES = {
     "good": "$good",
     "watch": "bold $watch",
-    "alarm": "bold $ground on $alarm",
+    "alarm": "$ground on $alarm",
     "muted": "$muted",
 }
-"""How a state's word is written; an alarm is also reversed, so that it stands out in any palette."""
+"""How a state's word is written; an alarm is also reversed, so that it stands out in any palette.
+
+Reversed words are never bold: terminals of sixteen colours write bold black as grey.
+"""
 
 
 def theme(name: str) -> Theme:

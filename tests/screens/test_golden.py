@@ -7,6 +7,9 @@ from pathlib import Path
 
 import pytest
 
+from sandlab.lab.charting import chart, overview
+from sandlab.lab.facts import ChartFacts, OverviewFacts, PropertyFacts
+from sandlab.lab.opening import Lab
 from tests.lab.conftest import Clock
 from tests.screens.hand import Hand, play
 
@@ -20,6 +23,24 @@ def compare(name: str, size: tuple[int, int], text: str) -> None:
     if os.environ.get("REWRITE_GOLDEN"):
         path.write_text(text + "\n", encoding="utf-8")
     assert text.splitlines() == path.read_text(encoding="utf-8").splitlines()
+
+
+@pytest.fixture(autouse=True)
+def plain_words(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The charts' sentences have tests of their own; here they are held still."""
+
+    def still(facts: ChartFacts | PropertyFacts) -> ChartFacts | PropertyFacts:
+        return facts.model_copy(update={"words": f"{facts.label} in one sentence."})
+
+    def still_chart(lab: Lab, property: str, *, last: int = 120) -> object:
+        return still(chart(lab, property, last=last))
+
+    def still_overview(lab: Lab) -> OverviewFacts:
+        facts = overview(lab)
+        return facts.model_copy(update={"properties": tuple(still(one) for one in facts.properties)})
+
+    monkeypatch.setattr("sandlab.screens.chart_screen.chart", still_chart)
+    monkeypatch.setattr("sandlab.screens.charts_screen.overview", still_overview)
 
 
 @pytest.mark.parametrize("size", SIZES)

@@ -71,7 +71,9 @@ def test_sixteen_colours_keep_words_apart_from_the_ground(name: str) -> None:
 
     for role in set(colours) - {"ground", "field"} - LINES_ONLY:
         assert rounded(role) != rounded("ground"), role
+    assert rounded("alarm") not in {rounded("ink"), rounded("muted"), rounded("good"), rounded("watch")}
     assert "on $alarm" in WORD_STYLES["alarm"]
+    assert not any("bold" in style and " on " in style for style in WORD_STYLES.values())
 
 
 @pytest.mark.parametrize(
