@@ -75,32 +75,6 @@ def sheet(args: Namespace) -> int:
     return show(args, facts, lines)
 
 
-def overview(args: Namespace) -> int:
-    """The state of every property."""
-    with opened(args) as lab:
-        facts = charting.overview(lab)
-    return show(args, facts, text.overview_lines(facts, lab.zone))
-
-
-def chart(args: Namespace) -> int:
-    """One control chart: words first, then the picture."""
-    from sandlab.drawing import chart_cells
-
-    with opened(args) as lab:
-        facts = charting.chart(lab, args.property, last=args.last)
-    lines = list(text.chart_lines(facts, lab.zone))
-    if not args.json:
-        frame = chart_cells(
-            charting.picture(facts, mark=lab.mark),
-            width=args.width,
-            height=args.height,
-            zone=lab.zone,
-            glyphs=args.glyphs,
-        )
-        lines[1:1] = frame.text().splitlines()
-    return show(args, facts, lines)
-
-
 def additions(args: Namespace) -> int:
     """What the muller operator reads."""
     with opened(args) as lab:
@@ -160,21 +134,6 @@ def correct(args: Namespace) -> int:
         else:
             facts = correcting.void(lab, sample=args.sample, property=name, by=args.by, reason=args.reason)
     return show(args, facts, text.saved_lines(facts, lab.zone))
-
-
-def freeze(args: Namespace) -> int:
-    """Freeze chart limits from a window."""
-    with opened(args) as lab:
-        facts = charting.freeze_baseline(
-            lab,
-            args.property,
-            window_from=local_time(lab, args.window_from),
-            window_to=local_time(lab, args.window_to),
-            by=args.by,
-            reason=args.reason,
-        )
-    words = f"Frozen from {facts.count} tests: {facts.lower:.3f} / {facts.centre:.3f} / {facts.upper:.3f}"
-    return show(args, facts, [words])
 
 
 def event(args: Namespace) -> int:

@@ -81,7 +81,7 @@ def _freeze(lab: Lab, until: datetime) -> None:
         if entry.chart == "none":
             continue
         known = charting.chart(lab, key, last=2000).points
-        if sum(start <= point.at <= end for point in known) >= 8:
+        if sum(point.at is not None and start <= point.at <= end for point in known) >= 8:
             charting.freeze_baseline(
                 lab,
                 key,

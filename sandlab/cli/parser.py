@@ -7,6 +7,7 @@ from collections.abc import Callable
 from typing import Any
 
 from sandlab import __version__
+from sandlab.cli import chart_parser
 
 EPILOG = """\
 Advice to trained people under the site's rules; it never drives a machine. Never sample by hand from a
@@ -29,6 +30,7 @@ def build() -> ArgumentParser:
     parser.set_defaults(run=_later("open_screens"))
     commands = parser.add_subparsers(title="commands", metavar="COMMAND")
     _reading_commands(commands)
+    chart_parser.add(commands, _command)
     _writing_commands(commands)
     _muller_commands(commands)
     _plant_commands(commands)
@@ -56,12 +58,14 @@ def _common(parser: ArgumentParser, *, default: bool = False) -> None:
     parser.add_argument("--system", metavar="NAME", default=unset, help="sand system, else the plant's first")
 
 
-def _command(commands: Any, name: str, help_text: str, run: str, *, json: bool = True) -> ArgumentParser:
+def _command(
+    commands: Any, name: str, help_text: str, run: str | Run, *, json: bool = True
+) -> ArgumentParser:
     parser: ArgumentParser = commands.add_parser(name, help=help_text, description=help_text)
     _common(parser)
     if json:
         parser.add_argument("--json", action="store_true", help="print the facts as JSON")
-    parser.set_defaults(run=_later(run))
+    parser.set_defaults(run=_later(run) if isinstance(run, str) else run)
     return parser
 
 
@@ -73,13 +77,6 @@ def _reading_commands(commands: Any) -> None:
     _command(commands, "due", "what is due now", "due")
     sheet = _command(commands, "sheet", "the latest samples with their results", "sheet")
     sheet.add_argument("--last", type=int, default=10, metavar="N")
-    _command(commands, "overview", "the state of every property", "overview")
-    chart = _command(commands, "chart", "the control chart of one property", "chart")
-    chart.add_argument("property")
-    chart.add_argument("--last", type=int, default=120, metavar="N", help="tests to show")
-    chart.add_argument("--width", type=int, default=78)
-    chart.add_argument("--height", type=int, default=18)
-    chart.add_argument("--glyphs", choices=("full", "console", "ascii"), default="full")
     _command(commands, "additions", "what the muller operator reads", "additions")
     schema = _command(
         commands, "schema", "the JSON Schema of a command's --json output", "schema", json=False
@@ -112,12 +109,6 @@ def _writing_commands(commands: Any) -> None:
     _by(correct)
     correct.add_argument("--reason", required=True)
     correct.add_argument("--confirm", action="append", default=[], metavar="PROPERTY")
-    freeze = _command(commands, "freeze", "freeze the chart limits of a property from a window", "freeze")
-    freeze.add_argument("property")
-    freeze.add_argument("--from", dest="window_from", required=True, metavar="TIME")
-    freeze.add_argument("--to", dest="window_to", required=True, metavar="TIME")
-    _by(freeze)
-    freeze.add_argument("--reason", required=True)
     event = _command(commands, "event", "put a note on the time line", "event")
     event.add_argument("text")
     _by(event)

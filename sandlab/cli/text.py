@@ -7,12 +7,10 @@ from datetime import datetime, tzinfo
 
 from sandlab.lab.facts import (
     AdviceFacts,
-    ChartFacts,
     CheckFacts,
     DueFacts,
     ImportFacts,
     MullerFacts,
-    OverviewFacts,
     ResultFacts,
     SampleFacts,
     SavedFacts,
@@ -48,40 +46,6 @@ def saved_lines(facts: SavedFacts, zone: tzinfo) -> Iterator[str]:
     yield from sample_lines(facts.sample, zone)
     yield from facts.consequences
     yield f"Next: {facts.next}"
-
-
-def overview_lines(facts: OverviewFacts, zone: tzinfo) -> Iterator[str]:
-    """The state of every property, what needs attention first."""
-    for one in facts.properties:
-        value = f"{one.last_text} {one.unit}".strip()
-        head = f"{one.state.replace('_', ' '):20} {one.label:28} {value:>12}"
-        yield f"{head}  {moment(one.last_at, zone)}  {one.words}"
-
-
-def chart_lines(facts: ChartFacts, zone: tzinfo) -> Iterator[str]:
-    """The words of a chart: state, limits, signals, events."""
-    yield f"{facts.label}: {facts.words}"
-    if facts.baseline is not None:
-        low, centre, high = (
-            f"{value:.{facts.decimals + 1}f}"
-            for value in (facts.baseline.lower, facts.baseline.centre, facts.baseline.upper)
-        )
-        spread = f"{facts.baseline.sigma:.{facts.decimals + 2}f}"
-        ranges = f"{facts.baseline.sigma_moving_range:.{facts.decimals + 2}f}"
-        yield (
-            f"Limits {low} / {centre} / {high} {facts.unit}, frozen by {facts.baseline.frozen_by} on "
-            f"{moment(facts.baseline.frozen_at, zone)} from {facts.baseline.count} tests: "
-            f"{facts.baseline.reason}"
-        )
-        yield (
-            f"Standard deviation {spread} (from moving ranges {ranges}), lag-1 autocorrelation "
-            f"{facts.baseline.lag1:.2f}"
-        )
-    for one in facts.signals:
-        kind = "ALARM" if one.alarm else "shown"
-        yield f"{kind}  {moment(one.at, zone)}  {one.reason}"
-    for event in facts.events:
-        yield f"note   {moment(event.at, zone)}  {event.text} ({event.by})"
 
 
 def additions_lines(facts: MullerFacts, zone: tzinfo) -> Iterator[str]:

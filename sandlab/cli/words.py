@@ -11,6 +11,8 @@ SCHEMAS = {
     "sheet": "SheetFacts",
     "overview": "OverviewFacts",
     "chart": "ChartFacts",
+    "figures": "FiguresFacts",
+    "propose": "ProposalFacts",
     "additions": "MullerFacts",
     "record": "SavedFacts",
     "correct": "SavedFacts",

@@ -115,7 +115,7 @@ def chart(
         signals=signals,
         found=found,
         wrong=wrong,
-        proposal=_proposal(lab, baseline, series) if baseline else "",
+        proposal=baseline_proposal(lab, baseline, series) if baseline else "",
     )
     since = shown.points[0].at if shown.points else None
     return facts.model_copy(
@@ -252,7 +252,7 @@ def _property_facts(lab: Lab, series: Series, wrong: str) -> PropertyFacts:
     )
 
 
-def _proposal(lab: Lab, baseline: Baseline, series: Series) -> str:
+def baseline_proposal(lab: Lab, baseline: Baseline, series: Series) -> str:
     """What to do when later tests no longer agree with the baseline; empty while they do."""
     if series.limits is None or not series.limits.usable:
         return ""

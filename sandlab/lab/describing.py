@@ -81,11 +81,16 @@ def state_and_words(lab: Lab, series: Series, wrong: str) -> tuple[ChartState, s
         )
         words = f"{shown} is past the reaction limits {low} to {high}: react at once."
         return "past_reaction_limit", f"{words} {found.sentence}" if found.since else words, found
-    state = _STATES[found.state]
+    state = state_of(found)
     age = age_min(lab, series)
     if state == "in_control" and series.every_min and age > STALE_AFTER * series.every_min:
         return "stale", f"Last test {age_words(age)} ago: what the sand is now is not known.", found
     return state, found.sentence, found
+
+
+def state_of(found: charts.Description) -> ChartState:
+    """The state of a chart as the overview names it."""
+    return _STATES[found.state]
 
 
 def change_facts(found: charts.Description, *, timed: bool) -> ChangeFacts | None:

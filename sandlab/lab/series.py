@@ -45,7 +45,7 @@ class Series:
     baseline: BaselineFacts | None = None
     rules: tuple[str, ...] | None = None
     target: float | None = None
-    tolerance: Pair | None = None
+    tolerance: tuple[float | None, float | None] | None = None
     reaction: Pair | None = None
 
     @property

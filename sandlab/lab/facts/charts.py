@@ -133,7 +133,7 @@ class ChartFacts(Facts):
     baseline: BaselineFacts | None
     baselines: tuple[SpanFacts, ...]
     target: float | None
-    tolerance: tuple[float, float] | None
+    tolerance: tuple[float | None, float | None] | None
     reaction: tuple[float, float] | None
     points: tuple[PointFacts, ...]
     drawn: DrawnFacts | None

@@ -1,0 +1,157 @@
+"""Chart commands: a property, an addition, the hourly set together, or a column of any table."""
+
+from __future__ import annotations
+
+from argparse import Namespace
+from pathlib import Path
+
+from sandlab.cli import chart_text
+from sandlab.cli.commands import local_time, opened, show
+from sandlab.errors import InputError, Problem, impossible
+from sandlab.lab import charting, columns, figures, phase
+from sandlab.lab.facts import ChartFacts
+from sandlab.lab.kinds import Design
+from sandlab.quantities import parse_number
+
+
+def overview(args: Namespace) -> int:
+    """The state of every property."""
+    with opened(args) as lab:
+        facts = charting.overview(lab)
+    return show(args, facts, chart_text.overview_lines(facts, lab.zone))
+
+
+def chart(args: Namespace) -> int:
+    """One control chart: words first, then the picture."""
+    from datetime import UTC, tzinfo
+
+    wish = Design(once_in=args.once_in, shift=args.shift, within=args.within)
+    zone: tzinfo = UTC
+    mark = "."
+    if args.csv:
+        facts = columns.column_chart(_column(args), kind=args.kind, design=wish)
+    else:
+        with opened(args) as lab:
+            zone, mark = lab.zone, lab.mark
+            facts = charting.chart(lab, _name(args), last=args.last, kind=args.kind, design=wish)
+    words, *rest = chart_text.chart_lines(facts, zone)
+    drawing = [] if args.json or not facts.points else _drawing(args, facts, mark, zone)
+    return show(args, facts, [words, *drawing, *rest])
+
+
+def _drawing(args: Namespace, facts: ChartFacts, mark: str, zone: object) -> list[str]:
+    """The picture as lines; tests without times are counted along the bottom."""
+    from datetime import UTC, tzinfo
+
+    from sandlab.drawing import chart_cells
+
+    shapes = charting.picture(facts, mark=mark)
+    frame = chart_cells(
+        shapes,
+        width=args.width,
+        height=args.height,
+        zone=zone if isinstance(zone, tzinfo) else UTC,
+        glyphs=args.glyphs,
+    )
+    lines = frame.text().splitlines()
+    if facts.points[0].at is None:
+        first, last = facts.points[0].sample, facts.points[-1].sample
+        lines[0] = shapes.heading()
+        lines[-1] = f"{first}{last:>{max(1, args.width - len(first))}}"
+    return lines
+
+
+def figures_of(args: Namespace) -> int:
+    """The figures behind a chart."""
+    if args.csv:
+        facts = columns.column_figures(_column(args))
+    else:
+        with opened(args) as lab:
+            facts = figures.figures(lab, _name(args))
+    return show(args, facts, chart_text.figures_lines(facts))
+
+
+def propose(args: Namespace) -> int:
+    """A window for new limits, and what would leave it."""
+    with opened(args) as lab:
+        facts = phase.propose(
+            lab,
+            args.property,
+            window_from=local_time(lab, args.window_from) if args.window_from else None,
+            window_to=local_time(lab, args.window_to) if args.window_to else None,
+        )
+    return show(args, facts, facts.words.split("\n"))
+
+
+def freeze(args: Namespace) -> int:
+    """Freeze chart limits from a window, or as proposed."""
+    with opened(args) as lab:
+        excluded: dict[str, str] = {}
+        if args.proposed:
+            proposal = phase.propose(lab, args.property)
+            window_from, window_to = proposal.window_from, proposal.window_to
+            excluded = phase.leaving(proposal)
+        elif args.window_from and args.window_to:
+            window_from, window_to = local_time(lab, args.window_from), local_time(lab, args.window_to)
+        else:
+            do = "give --from and --to, or --proposed (sandlab propose shows it)"
+            raise impossible("window", "is not given", do)
+        excluded |= dict.fromkeys(args.leave_out, args.reason)
+        facts = charting.freeze_baseline(
+            lab,
+            args.property,
+            window_from=window_from,
+            window_to=window_to,
+            by=args.by,
+            reason=args.reason,
+            excluded=excluded,
+        )
+    words = f"Frozen from {facts.count} tests: {facts.lower:.3f} / {facts.centre:.3f} / {facts.upper:.3f}"
+    left_out = [f"{len(facts.excluded)} tests left out."] if facts.excluded else []
+    return show(args, facts, [words, *left_out])
+
+
+def _name(args: Namespace) -> str:
+    if not args.property:
+        raise impossible("chart", "of what is not said", "name a property, or give --csv and --column")
+    return str(args.property)
+
+
+def _column(args: Namespace) -> columns.Column:
+    """The column that the options name, all problems at once."""
+    problems = []
+    if not args.column:
+        problems.append(Problem("column", "is not named", "add --column NAME"))
+    if args.property:
+        problems.append(Problem(args.property, "is a property", "leave it out beside --csv"))
+    rows: tuple[int, int] | None = None
+    tolerance: tuple[float | None, float | None] = (None, None)
+    try:
+        rows = _rows(args.baseline_rows)
+        tolerance = _ends(args.tolerance)
+    except InputError as error:
+        problems += error.problems
+    if problems:
+        raise InputError(problems)
+    return columns.Column(Path(args.csv), args.column, rows, args.times, tolerance)
+
+
+def _rows(written: str | None) -> tuple[int, int] | None:
+    """A:B as two numbers of rows."""
+    if written is None:
+        return None
+    first, sign, last = written.partition(":")
+    if not (sign and first.strip().isdigit() and last.strip().isdigit()):
+        raise impossible("baseline rows", f"'{written}' is not A:B", "write for example 1:30")
+    return int(first), int(last)
+
+
+def _ends(written: str | None) -> tuple[float | None, float | None]:
+    """LOW:HIGH as two numbers, either of which may be missing."""
+    if written is None:
+        return None, None
+    low, sign, high = written.partition(":")
+    if not sign or not (low.strip() or high.strip()):
+        raise impossible("tolerance", f"'{written}' is not LOW:HIGH", "write for example 38:46, :46 or 38:")
+    ends = (parse_number(end, where="tolerance").value if end.strip() else None for end in (low, high))
+    return next(ends), next(ends)

@@ -1,0 +1,87 @@
+"""The words of the chart commands."""
+
+from __future__ import annotations
+
+from argparse import ArgumentParser, Namespace
+from collections.abc import Callable
+from typing import Any
+
+Command = Callable[..., ArgumentParser]
+KINDS = ("individuals", "ewma", "cusum", "residual", "wide")
+
+
+def add(commands: Any, command: Command) -> None:
+    """The commands that look at charts and that freeze limits."""
+    command(commands, "overview", "the state of every property", _later("overview"))
+    chart = command(
+        commands, "chart", "the control chart of a property, an addition or a column", _later("chart")
+    )
+    _what(chart)
+    chart.add_argument("--kind", choices=KINDS, default="individuals", help="kind of chart")
+    chart.add_argument("--last", type=_count, default=120, metavar="N", help="tests to show")
+    design = chart.add_argument_group("what an EWMA or CUSUM chart is asked for")
+    design.add_argument("--once-in", type=float, default=370.0, metavar="N", help="tests to a false alarm")
+    design.add_argument("--shift", type=float, default=1.0, metavar="D", help="shift in standard deviations")
+    design.add_argument("--within", type=float, default=12.0, metavar="M", help="tests to find the shift in")
+    picture = chart.add_argument_group("picture")
+    picture.add_argument("--width", type=int, default=78)
+    picture.add_argument("--height", type=int, default=18)
+    picture.add_argument("--glyphs", choices=("full", "console", "ascii"), default="full")
+    figures = command(
+        commands, "figures", "the figures behind a chart: baseline, drift, fit, rules", _later("figures_of")
+    )
+    _what(figures)
+    propose = command(
+        commands, "propose", "a window for new limits, and what would leave it", _later("propose")
+    )
+    propose.add_argument("property")
+    _window(propose)
+    freeze = command(
+        commands, "freeze", "freeze the chart limits of a property from a window", _later("freeze")
+    )
+    freeze.add_argument("property")
+    _window(freeze)
+    freeze.add_argument("--proposed", action="store_true", help="the window that propose shows")
+    freeze.add_argument(
+        "--leave-out", action="append", default=[], metavar="SAMPLE", help="a sample left out"
+    )
+    freeze.add_argument("--by", required=True, metavar="INITIALS", help="who does this")
+    freeze.add_argument("--reason", required=True)
+
+
+def _later(name: str) -> Callable[[Namespace], int]:
+    """A chart command imported when it runs."""
+
+    def run(args: Namespace) -> int:
+        from sandlab.cli import chart_commands
+
+        chosen: Callable[[Namespace], int] = getattr(chart_commands, name)
+        return chosen(args)
+
+    return run
+
+
+def _what(parser: ArgumentParser) -> None:
+    """What is charted."""
+    about = "a property, 'together' for the hourly set, or kg of a feeder such as water_kg"
+    parser.add_argument("property", nargs="?", help=about)
+    table = parser.add_argument_group("a column of any table instead")
+    table.add_argument("--csv", metavar="FILE", help="table with a head (CSV, TSV or workbook)")
+    table.add_argument("--column", metavar="NAME", help="head of the column")
+    table.add_argument("--times", metavar="NAME", help="head of the column with ISO times")
+    table.add_argument("--baseline-rows", metavar="A:B", help="rows that limits come from, counted from 1")
+    table.add_argument("--tolerance", metavar="LOW:HIGH", help="tolerance; either end may be left out")
+
+
+def _window(parser: ArgumentParser) -> None:
+    parser.add_argument("--from", dest="window_from", metavar="TIME", help="start (local ISO time)")
+    parser.add_argument("--to", dest="window_to", metavar="TIME", help="end")
+
+
+def _count(text: str) -> int:
+    """A number of tests, 1 or more."""
+    from argparse import ArgumentTypeError
+
+    if not text.isdigit() or not 1 <= int(text) <= 1_000_000:
+        raise ArgumentTypeError(f"'{text}' is not a number from 1 to 1000000")
+    return int(text)

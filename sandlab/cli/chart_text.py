@@ -1,0 +1,70 @@
+"""Facts about charts as plain lines, words first."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import tzinfo
+
+from sandlab.cli.text import moment
+from sandlab.lab.facts import BaselineFacts, ChartFacts, FiguresFacts, OverviewFacts
+
+
+def overview_lines(facts: OverviewFacts, zone: tzinfo) -> Iterator[str]:
+    """The state of every property, what needs attention first."""
+    for one in facts.properties:
+        value = f"{one.last_text} {one.unit}".strip()
+        head = f"{one.state.replace('_', ' '):20} {one.label:28} {value:>12}"
+        yield f"{head}  {moment(one.last_at, zone)}  {one.words}"
+    if facts.wrong:
+        yield f"When nothing is wrong: {facts.wrong}."
+
+
+def chart_lines(facts: ChartFacts, zone: tzinfo) -> Iterator[str]:
+    """The words of a chart: state, kind, limits, signals, events."""
+    yield facts.words if facts.words.startswith(facts.label) else f"{facts.label}: {facts.words}"
+    if facts.change is not None:
+        yield f"{facts.change.sure[0].upper()}{facts.change.sure[1:]}."
+    if facts.kind_words:
+        yield facts.kind_words
+    if facts.drawn is not None and facts.drawn.design != facts.kind_words:
+        yield facts.drawn.design
+    if facts.baseline is not None:
+        yield from baseline_lines(facts, facts.baseline, zone)
+    if facts.proposal:
+        yield facts.proposal
+    for one in facts.signals:
+        kind = "ALARM" if one.alarm else "shown"
+        when = moment(one.at, zone) if one.at else facts.points[one.index].sample
+        yield f"{kind}  {when}  {one.reason}"
+    for event in facts.events:
+        yield f"note   {moment(event.at, zone)}  {event.text} ({event.by})"
+
+
+def baseline_lines(facts: ChartFacts, baseline: BaselineFacts, zone: tzinfo) -> Iterator[str]:
+    """The limits, who froze them from what, and the spread behind them."""
+    low, centre, high = (
+        f"{value:.{facts.decimals + 1}f}" for value in (baseline.lower, baseline.centre, baseline.upper)
+    )
+    who = (
+        f", frozen by {baseline.frozen_by} on {moment(baseline.frozen_at, zone)}"
+        if baseline.frozen_by
+        else ""
+    )
+    left_out = f", {len(baseline.excluded)} left out" if baseline.excluded else ""
+    unit = f" {facts.unit}" if facts.unit else ""
+    origin = f"from {baseline.count} tests{left_out}: {baseline.reason}"
+    yield f"Limits {low} / {centre} / {high}{unit}{who} {origin}"
+    spread, ranges = (
+        f"{value:.{facts.decimals + 2}f}" for value in (baseline.sigma, baseline.sigma_moving_range)
+    )
+    lag1 = f"lag-1 autocorrelation {baseline.lag1:.2f}"
+    yield f"Standard deviation {spread} (from moving ranges {ranges}), {lag1}"
+
+
+def figures_lines(facts: FiguresFacts) -> Iterator[str]:
+    """Every figure under its heading."""
+    yield facts.words if facts.words.startswith(facts.label) else f"{facts.label}: {facts.words}"
+    for section in facts.sections:
+        yield ""
+        yield section.title
+        yield from (f"  {line}" for line in section.lines)

@@ -1,0 +1,195 @@
+"""The figures behind one chart: baseline, resemblance, change, drift, capability, over-correction, rules."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime, tzinfo
+
+import numpy as np
+
+from sandlab import charts, schedule
+from sandlab.lab import figuring
+from sandlab.lab.baselines import all_baselines, baseline_facts, window_values
+from sandlab.lab.charting import LOOK_BACK, baseline_proposal, newest
+from sandlab.lab.describing import all_alarms, change_facts, chart_in_use, described, wrong_words
+from sandlab.lab.facts import (
+    AlarmsFacts,
+    BaselineFacts,
+    ChangeFacts,
+    FiguresFacts,
+    RuleFacts,
+    SectionFacts,
+)
+from sandlab.lab.opening import Lab
+from sandlab.lab.series import Floats, Series
+from sandlab.lab.showing import clock_text
+from sandlab.lab.sources import read, require
+from sandlab.quantities import format_number
+from sandlab.records import Baseline
+
+NO_LIMITS = "No limits are frozen: choose a quiet window and freeze them first."
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Behind:
+    """What the figures are computed from: a series, the values of its baseline, what is known around."""
+
+    series: Series
+    window: Floats
+    zone: tzinfo
+    now: datetime | None
+    mark: str
+    labels: Mapping[str, Sequence[str]]
+    per_cycle: int
+    wrong: str | None
+    alarms: AlarmsFacts | None
+    baseline: BaselineFacts | None
+    baseline_lines: tuple[str, ...]
+
+
+def figures(lab: Lab, property: str) -> FiguresFacts:
+    """Every figure behind a property's chart; raises InputError for an unknown name."""
+    require(lab, property)
+    stored = all_baselines(lab)
+    own = stored.get(property, [])
+    baseline = own[-1] if own else None
+    in_force = [each[-1] for each in stored.values()]
+    series = read(lab, property, last=figuring.SEARCHED, baseline=baseline)
+    return figures_of(
+        Behind(
+            series=series,
+            window=window_values(lab, baseline) if baseline else np.empty(0),
+            zone=lab.zone,
+            now=lab.now(),
+            mark=lab.mark,
+            labels={
+                "operator": [point.by for point in series.points],
+                # One muller and one place are described for each system: they cannot make tests swing.
+                "muller": ["one"] * series.count,
+                "sampling point": [schedule.home_point(lab.sand, property)] * series.count,
+            },
+            per_cycle=_per_cycle(lab, series),
+            wrong=wrong_words(lab, in_force),
+            alarms=_alarms(lab, in_force),
+            baseline=baseline_facts(lab, baseline) if baseline else None,
+            baseline_lines=_baseline_lines(lab, own, series),
+        )
+    )
+
+
+def _alarms(lab: Lab, in_force: Sequence[Baseline]) -> AlarmsFacts | None:
+    found = all_alarms(lab, in_force)
+    if found is None:
+        return None
+    count, rate = found
+    return AlarmsFacts(charts=count, days=rate.days, days_low=rate.days_low, days_high=rate.days_high)
+
+
+def figures_of(behind: Behind) -> FiguresFacts:
+    """Every figure that the tests allow; each that cannot be had says why."""
+    series, limits = behind.series, behind.series.limits
+    recent = _recent(series)
+    found = described(recent, wrong=behind.wrong, zone=behind.zone, now=behind.now)
+    change = change_facts(found, timed=series.times_us is not None)
+    began = found.change.best.start if found.change is not None else None
+    likeness, likeness_lines = figuring.or_reason(lambda: figuring.resemblance(behind.window))
+    fit, fit_lines = figuring.or_reason(lambda: figuring.capability(series, behind.window))
+    drift, drift_lines = figuring.or_reason(lambda: figuring.trend(recent, change, began))
+    swing, swing_lines = figuring.or_reason(
+        lambda: figuring.over_correction(series, per_cycle=behind.per_cycle, labels=behind.labels)
+    )
+    rules: tuple[RuleFacts, ...] | None = None
+    rule_lines: tuple[str, ...] = (NO_LIMITS,)
+    if limits is not None and limits.usable:
+        in_use = chart_in_use(series.label, limits, series.rules, series.tests_per_day)
+        rules, rule_lines = figuring.or_reason(lambda: figuring.rule_costs(in_use))
+    without = limits is None
+    sections = (
+        SectionFacts(title="Baseline", lines=behind.baseline_lines or (NO_LIMITS,)),
+        SectionFacts(title="Change", lines=(NO_LIMITS,) if without else _change_lines(change)),
+        SectionFacts(title="Drift", lines=drift_lines),
+        SectionFacts(title="Neighbouring tests", lines=(NO_LIMITS,) if without else likeness_lines),
+        SectionFacts(title="Fit to the tolerance", lines=_fit_lines(series, fit_lines, without)),
+        SectionFacts(title="Over-correction", lines=swing_lines),
+        SectionFacts(title="Rules that alarm, and what each costs", lines=rule_lines),
+        SectionFacts(title="False alarms over all charts", lines=_alarm_lines(behind)),
+    )
+    return FiguresFacts(
+        property=series.name,
+        label=series.label,
+        unit=series.unit,
+        words=found.sentence,
+        baseline=behind.baseline,
+        resemblance=likeness,
+        change=change,
+        trend=drift,
+        capability=fit,
+        over_correction=swing,
+        rules=rules or (),
+        alarms=behind.alarms,
+        sections=tuple(one for one in sections if one.lines),
+    )
+
+
+def _recent(series: Series) -> Series:
+    """The tests that a change is looked for in."""
+    return newest(series, LOOK_BACK)
+
+
+def _change_lines(change: ChangeFacts | None) -> tuple[str, ...]:
+    if change is None:
+        return ("No lasting change: the moving average of the last test is inside its limits.",)
+    sure = f"{change.sure[0].upper()}{change.sure[1:]}."
+    return f"{change.what} {change.since}, {change.amount}.", sure
+
+
+def _fit_lines(series: Series, lines: tuple[str, ...], without: bool) -> tuple[str, ...]:
+    if series.tolerance is None:
+        return ("No tolerance is described for it.",)
+    return (NO_LIMITS,) if without else lines
+
+
+def _alarm_lines(behind: Behind) -> tuple[str, ...]:
+    alarms = behind.alarms
+    if alarms is None or not behind.wrong:
+        return ()
+    days = [format_number(one, 1, mark=behind.mark) for one in (alarms.days_low, alarms.days_high)]
+    return (
+        f"{behind.wrong[0].upper()}{behind.wrong[1:]}; {days[0]} to {days[1]} days between them with 8 of 10 "
+        "baselines of these sizes.",
+    )
+
+
+def _per_cycle(lab: Lab, series: Series) -> int:
+    """Tests in one pass of the sand."""
+    muller = lab.sand.muller
+    hours = lab.sand.stock.sand_t / (muller.batch_kg * muller.batches_per_h / 1000.0)
+    return max(1, round(60.0 * hours / (series.every_min or 60.0)))
+
+
+def _baseline_lines(lab: Lab, own: Sequence[Baseline], series: Series) -> tuple[str, ...]:
+    """Who froze what, when and why; what was left out; whether it still describes the process."""
+    if not own:
+        return ()
+    now, facts = own[-1], baseline_facts(lab, own[-1])
+
+    def shown(value: float, more: int = 1) -> str:
+        return format_number(value, series.decimals + more, mark=lab.mark)
+
+    days = [clock_text(one, lab.zone) for one in (now.window_from, now.window_to)]
+    said = [
+        f"{shown(facts.lower)} / {shown(facts.centre)} / {shown(facts.upper)} {series.unit} from {now.count} "
+        f"tests, {days[0]} to {days[1]}.",
+        f"Frozen {clock_text(now.recorded_at, lab.zone)} by {now.by}: {now.reason}.",
+        f"Standard deviation {shown(facts.sigma, 2)}, from moving ranges "
+        f"{shown(facts.sigma_moving_range, 2)}.",
+    ]
+    if now.excluded:
+        said.append(f"{len(now.excluded)} tests of the window are left out.")
+    flags = series.limits.flags if series.limits else ()
+    said += [f"{charts.FLAG_WORDS[flag]}." for flag in flags]
+    if len(own) > 1:
+        said.append(f"{len(own) - 1} earlier baselines are kept on the time line.")
+    proposal = baseline_proposal(lab, now, series)
+    return (*said, proposal or "Later tests do not speak against it.")

@@ -1,0 +1,125 @@
+"""Before limits are frozen: a quiet window, and the tests that would leave it with the reason for each."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+
+import numpy as np
+
+from sandlab import charts
+from sandlab.lab.facts import EventFacts, ExclusionFacts, ProposalFacts
+from sandlab.lab.opening import Lab
+from sandlab.lab.series import Places, Series
+from sandlab.lab.showing import clock_text
+from sandlab.lab.sources import read
+from sandlab.lab.timeline import events
+
+LOOKED_AT = 500
+# An event is the cause of an odd test that follows within so many intervals.
+CAUSE_INTERVALS = 2.0
+
+
+def propose(
+    lab: Lab,
+    property: str,
+    *,
+    window_from: datetime | None = None,
+    window_to: datetime | None = None,
+) -> ProposalFacts:
+    """A window for new limits with the tests that would leave it; the latest quiet one when none is given.
+
+    Raises InputError for an unknown name and for a window with too few tests.
+    """
+    series = read(lab, property, since=window_from, until=window_to, last=LOOKED_AT)
+    if window_from is None and window_to is None:
+        found = charts.quiet_window(series.values)
+        slots = np.arange(found.first, found.last + 1)
+        enough, reason = found.enough, found.reason
+    else:
+        slots = np.arange(series.values.size)
+        enough = series.count >= charts.MINIMUM_BASELINE
+        reason = f"{series.count} tests"
+    phase = charts.propose_exclusions(
+        series.values[slots],
+        causes=_causes(lab, series, slots),
+        decimals=series.decimals,
+        unit=series.unit,
+    )
+    rows = [int(place) for place in series.places[slots] if place >= 0]
+    first, last = series.points[rows[0]].at, series.points[rows[-1]].at
+    assert first is not None
+    assert last is not None
+    exclusions = tuple(_exclusion(series, slots, one) for one in _named(phase))
+    return ProposalFacts(
+        property=property,
+        label=series.label,
+        window_from=first,
+        window_to=last,
+        count=phase.count,
+        enough=enough,
+        acceptable=phase.acceptable,
+        exclusions=exclusions,
+        words=_words(lab, series, reason, phase, exclusions, (first, last)),
+    )
+
+
+def leaving(proposal: ProposalFacts) -> dict[str, str]:
+    """The samples that leave, each with the reason that is kept beside the baseline."""
+    return {one.sample: f"{one.reason} ({one.cause})" for one in proposal.exclusions if one.leaves}
+
+
+def _named(phase: charts.PhaseOne) -> list[charts.Exclusion]:
+    """Each test that some pass found outside, as its last pass saw it."""
+    found = {one.place: one for each in phase.passes for one in each.proposals}
+    return [found[place] for place in sorted(found)]
+
+
+def _causes(lab: Lab, series: Series, slots: Places) -> dict[int, str]:
+    """The event that came shortly before a test, per place of the window."""
+    if not series.count:
+        return {}
+    reach = timedelta(minutes=CAUSE_INTERVALS * (series.every_min or 60.0))
+    start = series.points[0].at
+    known = [one for one in events(lab, start) if one.kind != "handover"]
+    causes: dict[int, str] = {}
+    for place, slot in enumerate(slots.tolist()):
+        row = int(series.places[slot])
+        at = series.points[row].at if row >= 0 else None
+        near = [one for one in known if at is not None and timedelta(0) <= at - one.at <= reach]
+        if near:
+            causes[place] = _cause(near[-1])
+    return causes
+
+
+def _cause(event: EventFacts) -> str:
+    return f"{event.text}, noted by {event.by}"
+
+
+def _exclusion(series: Series, slots: Places, found: charts.Exclusion) -> ExclusionFacts:
+    point = series.points[int(series.places[slots[found.place]])]
+    return ExclusionFacts(
+        sample=point.sample,
+        at=point.at,
+        value=found.value,
+        distance=found.distance,
+        reason=found.reason,
+        cause=found.cause,
+        leaves=found.leaves,
+    )
+
+
+def _words(
+    lab: Lab,
+    series: Series,
+    reason: str,
+    phase: charts.PhaseOne,
+    exclusions: tuple[ExclusionFacts, ...],
+    span: tuple[datetime, datetime],
+) -> str:
+    first, last = (clock_text(one, lab.zone) for one in span)
+    said = [f"{series.label}, {first} to {last}: {reason}. {phase.sentence}"]
+    for one in exclusions:
+        when = clock_text(one.at, lab.zone) if one.at else ""
+        fate = f"leaves: {one.cause}" if one.leaves else "stays: no cause is noted"
+        said.append(f"{when}  {one.reason}; {fate}.")
+    return "\n".join(said)
