@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import sys
 from argparse import Namespace
 from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
@@ -53,8 +54,16 @@ def local_time(lab: Lab, written: str) -> datetime:
     return (moment if moment.tzinfo else moment.replace(tzinfo=lab.zone)).astimezone(UTC)
 
 
+def require_terminal() -> None:
+    """The screens need a keyboard and a terminal; without them a process would wait for keys for ever."""
+    if not (sys.stdin.isatty() and sys.stdout.isatty()):
+        hint = "start it at a terminal; every fact is also a command, see sandlab --help"
+        raise impossible("terminal", "input or output is not a terminal", hint)
+
+
 def open_screens(args: Namespace) -> int:
     """Open the terminal tool."""
+    require_terminal()
     from sandlab.screens.app import run
 
     return run(folder_of(args), system=args.system)

@@ -8,7 +8,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from sandlab import plant
-from sandlab.cli.commands import folder_of
+from sandlab.cli.commands import folder_of, require_terminal
 from sandlab.errors import Problem, StoreError
 from sandlab.lab import advising, charting
 from sandlab.lab.deriving import derived
@@ -31,6 +31,7 @@ def run(args: Namespace) -> int:
     if args.no_screen:
         print(f"Demo plant in {folder}")
         return 0
+    require_terminal()
     from sandlab.screens.app import run as open_screens
 
     return open_screens(folder, system=args.system)

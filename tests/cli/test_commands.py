@@ -165,3 +165,11 @@ def test_unknown_commands_and_systems(run: Run) -> None:
     code, _, err = run("--system", "mian", "due")
     assert code == 1
     assert "did you mean 'main'?" in err
+
+
+def test_without_a_terminal_the_screens_do_not_open(run: Run) -> None:
+    """A process without keyboard says so instead of waiting for keys for ever."""
+    code, _, err = run()
+    assert code == 1
+    assert "not a terminal" in err
+    assert "sandlab --help" in err
