@@ -25,7 +25,9 @@ NAMES = {
     ":": "colon",
     "<": "less_than_sign",
 }
-PATIENCE_S = 20.0
+PATIENCE_S = 40.0
+STILL = 2
+"""So many frames without a change count as drawn."""
 FRAME_S = 0.02
 """Longer than a frame of the screen, which is drawn 60 times a second."""
 
@@ -57,11 +59,12 @@ class Hand:
     async def settle(self) -> None:
         """Wait until no job is under way and what is drawn stays the same."""
         deadline = asyncio.get_running_loop().time() + PATIENCE_S
-        before, now = "", self.text()
-        while (self.app.desk.pending or before != now) and not self.app._exit:
+        same, text = 0, ""
+        while same < STILL and not self.app._exit:
             await self.pilot.pause(0)
             await asyncio.sleep(FRAME_S)
-            before, now = now, self.text()
+            same = same + 1 if text == self.text() and not self.app.desk.pending else 0
+            text = self.text()
             assert asyncio.get_running_loop().time() < deadline, "the lab does not answer"
         assert not self.app.desk.crashes, self.app.desk.crashes
 

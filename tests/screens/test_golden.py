@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -32,8 +33,8 @@ def plain_words(monkeypatch: pytest.MonkeyPatch) -> None:
     def still(facts: ChartFacts | PropertyFacts) -> ChartFacts | PropertyFacts:
         return facts.model_copy(update={"words": f"{facts.label} in one sentence."})
 
-    def still_chart(lab: Lab, property: str, *, last: int = 120) -> object:
-        return still(chart(lab, property, last=last))
+    def still_chart(lab: Lab, property: str, **options: Any) -> object:
+        return still(chart(lab, property, **options))
 
     def still_overview(lab: Lab) -> OverviewFacts:
         facts = overview(lab)
