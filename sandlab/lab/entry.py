@@ -64,7 +64,9 @@ def record_sample(
     now = lab.now()
     at = taken_at or now
     results, problems = _results(lab, entries)
-    problems.extend(_general_problems(lab, point, by, at, now, results))
+    problems.extend(_general_problems(lab, point, by, at, now))
+    if all(is_blank(one) for one in entries):
+        problems.append(Problem("sample", "nothing was measured", "type at least one value"))
     if problems:
         raise InputError(problems)
     results = confirmed_results(lab, results, confirmed, now=now, by=by)
@@ -163,19 +165,15 @@ def _one_repeat(
     return found
 
 
-def _general_problems(
-    lab: Lab, point: str, by: str, at: datetime, now: datetime, results: Sequence[Result]
-) -> list[Problem]:
+def _general_problems(lab: Lab, point: str, by: str, at: datetime, now: datetime) -> list[Problem]:
     problems = []
     if point not in lab.sand.points:
         hint = nearest(point, list(lab.sand.points))
         problems.append(Problem("point", f"'{point}' is not a sampling point", hint))
     if not by.strip():
         problems.append(Problem("technician", "no initials", "type your initials first"))
-    if not results:
-        problems.append(Problem("sample", "nothing was measured", "type at least one value"))
     if at > now + CLOCK_SLACK:
-        when = clock_text(at, lab.zone)
+        when = clock_text(at, lab.zone, now)
         problems.append(Problem("time taken", f"{when} is in the future", "correct the time or the clock"))
     return problems
 
@@ -203,7 +201,7 @@ def confirmed_results(
         flagged.append(one.model_copy(update={"flags": (*one.flags, doubt)}))
     behind = lab.store.latest_recorded_at(lab.system)
     if behind is not None and behind > now + CLOCK_SLACK and CLOCK not in confirmed:
-        when = clock_text(behind, lab.zone)
+        when = clock_text(behind, lab.zone, now)
         asked.append(
             Problem(CLOCK, f"records exist up to {when}, later than this clock", "set the clock, or confirm")
         )

@@ -61,10 +61,12 @@ def with_unit(specs: Specs, key: str, value: float | None) -> str:
 
 
 def clock_text(moment: datetime, zone: tzinfo, now: datetime | None = None) -> str:
-    """The local time of day, with the day when it is not today's."""
+    """The local time of day, with the day when it is not today's and the year when it is not this year's."""
     local = moment.astimezone(zone)
     if now is not None and local.date() == now.astimezone(zone).date():
         return f"{local:%H:%M}"
+    if now is not None and local.year != now.astimezone(zone).year:
+        return f"{local:%a %d %b %Y %H:%M}"
     return f"{local:%a %d %b %H:%M}"
 
 

@@ -57,6 +57,13 @@ def test_every_impossible_field_is_told_at_once_and_nothing_is_saved(lab: Lab, l
     assert sheet(lab).samples == ()
 
 
+def test_a_value_that_cannot_be_read_is_not_called_missing(lab: Lab, log: Log) -> None:
+    """One mistake makes one message: something was typed."""
+    with pytest.raises(InputError) as caught:
+        log(moisture="abc")
+    assert [problem.where for problem in caught.value.problems] == ["Moisture"]
+
+
 def test_a_doubtful_value_needs_one_confirmation_and_is_flagged(lab: Lab, log: Log) -> None:
     """Unusual but possible: asked once, then saved with the doubt and who confirmed it."""
     with pytest.raises(NeedsConfirmation) as caught:
@@ -69,12 +76,15 @@ def test_a_doubtful_value_needs_one_confirmation_and_is_flagged(lab: Lab, log: L
 
 
 def test_a_time_in_the_future_is_refused(lab: Lab, clock: Clock) -> None:
-    """A wrong time would put a result where nobody looks."""
-    later = clock.now + timedelta(hours=1)
-    with pytest.raises(InputError, match="in the future"):
-        record_sample(
-            lab, point="muller_discharge", by="JV", entries=[Entry("moisture", "3.2")], taken_at=later
-        )
+    """A wrong time would put a result where nobody looks; a wrong year is seen in the message."""
+    for later, told in (
+        (clock.now + timedelta(hours=1), "09:05 is in the future"),
+        (clock.now + timedelta(days=365), "Tue 02 Mar 2027 08:05 is in the future"),
+    ):
+        with pytest.raises(InputError, match=told):
+            record_sample(
+                lab, point="muller_discharge", by="JV", entries=[Entry("moisture", "3.2")], taken_at=later
+            )
 
 
 def test_a_clock_set_back_is_noticed(lab: Lab, log: Log, clock: Clock) -> None:
