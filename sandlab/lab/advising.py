@@ -11,7 +11,7 @@ from sandlab.lab.conditions import gather
 from sandlab.lab.facts import AdditionFacts, AdviceFacts, EvidenceFacts, MullerFacts
 from sandlab.lab.muller import acknowledge, muller, override
 from sandlab.lab.opening import Lab
-from sandlab.lab.showing import age_words, display_unit, shown_unit, text_of
+from sandlab.lab.showing import age_words, clock_text, display_unit, shown_unit, text_of
 from sandlab.records import Recommendation, Release
 
 __all__ = ["acknowledge", "advise", "latest_advice", "muller", "override", "release"]
@@ -44,15 +44,11 @@ def latest_advice(lab: Lab) -> AdviceFacts | None:
     if not found:
         return None
     facts = AdviceFacts.model_validate_json(found[-1].detail)
-    released = any(
-        one.recommendation == found[-1].id
-        for one in lab.store.records(Release, lab.system, since=found[-1].at)
-    )
-    return facts.model_copy(update={"released": released})
+    return facts.model_copy(update={"released": _released(lab, found[-1]) is not None})
 
 
 def release(lab: Lab, *, recommendation: str, by: str) -> MullerFacts:
-    """Let the muller see a recommendation; raises InputError when it is unknown, old news or a hold."""
+    """Let the muller see a recommendation; raises InputError when it is unknown, old news or released."""
     if not by.strip():
         raise impossible("technician", "no initials", "type your initials first")
     stored = lab.store.record(Recommendation, recommendation)
@@ -62,6 +58,10 @@ def release(lab: Lab, *, recommendation: str, by: str) -> MullerFacts:
     if newest.id != stored.id:
         raise impossible("recommendation", "a newer one exists", "look at the newer one and release that")
     now = lab.now()
+    before = _released(lab, stored)
+    if before is not None:
+        what = f"was released at {clock_text(before.at, lab.zone, now)} by {before.by} already"
+        raise impossible("recommendation", what, "compute the additions again if something has changed")
     lab.store.save(
         [
             Release(
@@ -76,6 +76,12 @@ def release(lab: Lab, *, recommendation: str, by: str) -> MullerFacts:
         ]
     )
     return muller(lab)
+
+
+def _released(lab: Lab, one: Recommendation) -> Release | None:
+    """Who released a recommendation and when, if anybody has."""
+    later = lab.store.records(Release, lab.system, since=one.at)
+    return next((release for release in later if release.recommendation == one.id), None)
 
 
 def _facts(lab: Lab, recommendation: str, now: datetime, answer: balance.Advice) -> AdviceFacts:

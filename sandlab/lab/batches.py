@@ -26,9 +26,9 @@ def log_batch(
         if name not in lab.sand.feeders
     ]
     problems += [
-        Problem(name, f"{kg:g} kg is impossible", "give 0 or more")
+        Problem(name, f"{kg:g} kg is impossible", f"its feeder gives 0 to {feeder.maximum_kg:g} kg")
         for name, kg in added_kg.items()
-        if not 0.0 <= kg < 1e5
+        if (feeder := lab.sand.feeders.get(name)) is not None and not 0.0 <= kg <= feeder.maximum_kg
     ]
     if not by.strip():
         problems.append(Problem("operator", "no initials", "give your initials"))

@@ -123,6 +123,17 @@ def test_an_older_recommendation_cannot_be_released(lab: Lab, log: Log, clock: C
     assert latest.recommendation == new.recommendation
 
 
+def test_a_recommendation_is_released_once(lab: Lab, log: Log, clock: Clock) -> None:
+    """A second release would wipe the change and the acknowledgement off the muller screen."""
+    log(**FULL)
+    advice = advise(lab, by="JV")
+    before = release(lab, recommendation=advice.recommendation, by="JV")
+    clock.move(minutes=5)
+    with pytest.raises(InputError, match="was released at 08:05 by JV already"):
+        release(lab, recommendation=advice.recommendation, by="SK")
+    assert muller(lab).additions == before.additions
+
+
 def test_weak_evidence_holds_the_setting_and_asks_for_a_test(lab: Lab, log: Log) -> None:
     """No methylene-blue test: bentonite stays where it is and the advice says so."""
     log(**HOUR)
@@ -140,6 +151,9 @@ def test_batches_are_logged_with_what_was_really_added(lab: Lab, log: Log) -> No
     with pytest.raises(InputError) as caught:
         log_batch(lab, added_kg={"watr": 1.0, "bentonite": -2.0}, by="")
     assert len(caught.value.problems) == 3
+    # A decimal mark left out: a batch cannot be taken back, and the balance would rest on it.
+    with pytest.raises(InputError, match="its feeder gives 0 to"):
+        log_batch(lab, added_kg={"water": 275.0}, by="AK")
 
 
 def test_low_compactability_at_the_water_that_is_set_asks_for_more(lab: Lab, log: Log, clock: Clock) -> None:
