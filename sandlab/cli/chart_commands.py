@@ -16,7 +16,7 @@ from sandlab.quantities import parse_number
 
 def overview(args: Namespace) -> int:
     """The state of every property."""
-    with opened(args) as lab:
+    with opened(args, reads=True) as lab:
         facts = charting.overview(lab)
     return show(args, facts, chart_text.overview_lines(facts, lab.zone))
 
@@ -31,7 +31,7 @@ def chart(args: Namespace) -> int:
     if args.csv:
         facts = columns.column_chart(_column(args), kind=args.kind, design=wish)
     else:
-        with opened(args) as lab:
+        with opened(args, reads=True) as lab:
             zone, mark = lab.zone, lab.mark
             facts = charting.chart(lab, _name(args), last=args.last, kind=args.kind, design=wish)
     words, *rest = chart_text.chart_lines(facts, zone)
@@ -66,14 +66,14 @@ def figures_of(args: Namespace) -> int:
     if args.csv:
         facts = columns.column_figures(_column(args))
     else:
-        with opened(args) as lab:
+        with opened(args, reads=True) as lab:
             facts = figures.figures(lab, _name(args))
     return show(args, facts, chart_text.figures_lines(facts))
 
 
 def propose(args: Namespace) -> int:
     """A window for new limits, and what would leave it."""
-    with opened(args) as lab:
+    with opened(args, reads=True) as lab:
         facts = phase.propose(
             lab,
             args.property,

@@ -12,11 +12,11 @@ from pathlib import Path
 
 from sandlab.cli import text
 from sandlab.cli.words import SCHEMAS, pairs, readings_of, sides
-from sandlab.errors import impossible, nearest
+from sandlab.errors import StoreError, impossible, nearest
 from sandlab.lab import advising, batches, charting, correcting, entry, importing, rounds
 from sandlab.lab import facts as answers
 from sandlab.lab.checking import check as check_specs
-from sandlab.lab.opening import Lab, open_lab, plant_folder
+from sandlab.lab.opening import DATABASE, Lab, open_lab, plant_folder
 from sandlab.quantities import parse_number
 
 
@@ -26,9 +26,18 @@ def folder_of(args: Namespace, *, name: str = "plant") -> Path:
 
 
 @contextmanager
-def opened(args: Namespace, *, readonly: bool = False) -> Iterator[Lab]:
-    """The lab of the plant folder, closed afterwards."""
-    lab = open_lab(folder_of(args), system=args.system, readonly=readonly)
+def opened(args: Namespace, *, reads: bool = False) -> Iterator[Lab]:
+    """The lab of the plant folder, closed afterwards; a command that only reads needs no right to write."""
+    folder = folder_of(args)
+    new = not (folder / DATABASE).exists()
+    try:
+        lab = open_lab(folder, system=args.system)
+    except StoreError:
+        if not reads or new:
+            raise
+        lab = open_lab(folder, system=args.system, readonly=True)
+    if new:
+        print(f"A new plant begins in {folder}", file=sys.stderr)
     try:
         yield lab
     finally:
@@ -71,14 +80,14 @@ def open_screens(args: Namespace) -> int:
 
 def due(args: Namespace) -> int:
     """What is due now."""
-    with opened(args) as lab:
+    with opened(args, reads=True) as lab:
         facts = rounds.due(lab)
     return show(args, facts, text.due_lines(facts))
 
 
 def sheet(args: Namespace) -> int:
     """The latest samples."""
-    with opened(args) as lab:
+    with opened(args, reads=True) as lab:
         facts = rounds.sheet(lab, last=args.last)
     lines = [line for one in facts.samples for line in text.sample_lines(one, lab.zone)]
     return show(args, facts, lines)
@@ -86,7 +95,7 @@ def sheet(args: Namespace) -> int:
 
 def additions(args: Namespace) -> int:
     """What the muller operator reads."""
-    with opened(args) as lab:
+    with opened(args, reads=True) as lab:
         facts = advising.muller(lab)
     return show(args, facts, text.additions_lines(facts, lab.zone))
 

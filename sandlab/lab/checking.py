@@ -15,10 +15,13 @@ def check(folder: Path) -> CheckFacts:
     from sandlab.lab.opening import checked_specs
 
     problems: tuple[Problem, ...] = ()
+    if not folder.is_dir():
+        what = "is not a folder" if folder.exists() else "does not exist"
+        problems = (Problem(str(folder), what, "name the plant's folder; the first record makes it"),)
     try:
         checked_specs(folder)
     except SpecsError as error:
-        problems = error.problems
+        problems += error.problems
     found = tuple(ProblemFacts(where=p.where, what=p.what, do=p.do) for p in problems)
     return CheckFacts(folder=str(folder), ok=not found, problems=found)
 

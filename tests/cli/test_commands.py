@@ -173,3 +173,32 @@ def test_without_a_terminal_the_screens_do_not_open(run: Run) -> None:
     assert code == 1
     assert "not a terminal" in err
     assert "sandlab --help" in err
+
+
+def test_check_says_when_there_is_no_such_folder(run: Run, tmp_path: Path) -> None:
+    """A misspelt path is not a plant in order."""
+    code, out, _ = run("check", str(tmp_path / "plnat"))
+    assert code == 1
+    assert "does not exist" in out
+    (tmp_path / "file").touch()
+    code, out, _ = run("check", str(tmp_path / "file"))
+    assert code == 1
+    assert "is not a folder" in out
+
+
+def test_a_plant_is_not_begun_unnoticed(run: Run) -> None:
+    """A misspelt --plant would take the records elsewhere; it is said, once."""
+    assert "A new plant begins in" in run("due")[2]
+    assert run("due")[2] == ""
+
+
+def test_reading_needs_no_right_to_write(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
+    """In a read-only folder what is recorded can be read; a new record is refused with the reason."""
+    assert run("record", "moisture=3.3", "--by", "JV")[0] == 0
+    monkeypatch.setattr("sandlab.store.places.os.access", lambda *_: False)
+    assert len(answer(run, "sheet")["samples"]) == 1  # type: ignore[arg-type]
+    for command in (["due"], ["overview"], ["additions"], ["chart", "moisture"]):
+        assert run(*command)[0] == 0
+    code, _, err = run("record", "moisture=3.3", "--by", "JV")
+    assert code == 1
+    assert "may not be written" in err
