@@ -92,6 +92,8 @@ def _stretch(mark: str, width: int) -> str:
 
 
 def _draw_ticks(canvas: Canvas, area: Area, picture: ChartPicture, zone: tzinfo) -> None:
+    if not picture.times.size and picture.start is None:
+        return  # never tested: there is no time to name
     row, free_from, width = area.row + area.height, area.column - 1, canvas.codes.shape[1]
     ticks = time_ticks(*picture.window(), max(1, area.width // 9), zone)
     for tick, column in zip(ticks, _columns(area, picture, [int(tick.at) for tick in ticks]), strict=True):

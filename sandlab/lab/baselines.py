@@ -39,6 +39,8 @@ def freeze_baseline(
         for name, text in (("who", by), ("why", reason))
         if not text.strip()
     ]
+    if window_from > window_to:
+        problems.append(Problem("window", "ends before it begins", "give the earlier time first"))
     if problems:
         raise InputError(problems)
     window = read(lab, property, since=window_from, until=window_to)

@@ -169,3 +169,5 @@ def test_no_tests_at_all_is_said_in_words() -> None:
     empty = ChartPicture(np.array([], dtype=np.int64), np.array([]), title="Moisture", lower=3.0, upper=3.6)
     assert "no tests in this time" in draw(empty, "ascii").text()
     assert "lower 3.0" in draw(empty, "ascii").text()
+    assert "1970" not in draw(empty, "ascii").text()
+    assert "Jan" not in draw(empty, "ascii").text()

@@ -144,6 +144,9 @@ def test_freezing_needs_who_why_and_enough_tests(lab: Lab, log: Log, clock: Cloc
     with pytest.raises(InputError) as caught:
         freeze_baseline(lab, "specimen_weight", window_from=clock.now, window_to=clock.now, by="", reason="")
     assert len(caught.value.problems) == 2
+    earlier = clock.now - timedelta(hours=2)
+    with pytest.raises(InputError, match="ends before it begins"):
+        freeze_baseline(lab, "specimen_weight", window_from=clock.now, window_to=earlier, by="MO", reason="x")
     with pytest.raises(InputError, match="did you mean 'permeability'"):
         freeze_baseline(lab, "permeabilty", window_from=clock.now, window_to=clock.now, by="MO", reason="x")
 
