@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import ClassVar, TypeVar
 
+from textual import events
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Vertical
@@ -128,34 +129,43 @@ class Confirm(Panel[bool]):
         self.dismiss(False)
 
 
+CHOICES = "123456789abcdefghijklmnopqrstuvw"
+"""The character that chooses each action, for keyboards and terminals without function keys."""
+
+
 class Keys(Panel[str | None]):
-    """Every key of the screen below, numbered so that a digit chooses; returns its action."""
+    """Every key of the screen below, each with a character that chooses it; returns its action."""
 
     HEADING = "Keys"
 
     def __init__(self, below: Screen[object], decides: str) -> None:
         super().__init__()
         self.decides = decides
-        self.offered = shown_bindings(below, everything=True)[:20]
+        self.offered = dict(zip(CHOICES, shown_bindings(below, everything=True), strict=False))
 
     def content(self) -> ComposeResult:
-        """What the screen decides, then the keys."""
-        yield Static(self.decides, classes="words")
+        """What the screen decides, its own keys with what they do, those of every screen in pairs."""
         lines: list[Part | str] = []
-        for number, binding in enumerate(self.offered, start=1):
-            digit = f"{number:>2} " if number < 10 else "   "
-            lines += [
-                digit,
-                (f"{key_name(binding.key):<8}", "bold"),
-                f"{binding.tooltip or binding.description}\n",
-            ]
-        yield Static(styled(*lines), classes="words")
+        pair = 0
+        for choice, binding in self.offered.items():
+            lines += [f"{choice}  ", (f"{key_name(binding.key):<7}", "bold")]
+            if self.is_everywhere(binding):
+                lines.append(f"{binding.description:<23}" + ("\n" if pair % 2 else ""))
+                pair += 1
+            else:
+                lines.append(f"{binding.tooltip or binding.description}\n")
+        yield Static(self.decides, classes="words")
+        yield Static(styled(*lines).rstrip(), classes="words")
 
-    def on_key(self, event: object) -> None:
-        """A digit chooses."""
-        key = getattr(event, "key", "")
-        if key.isdigit() and 0 < int(key) <= len(self.offered):
-            self.dismiss(self.offered[int(key) - 1].action)
+    def is_everywhere(self, binding: Binding) -> bool:
+        """Whether every screen has this action."""
+        return binding.action in {one.action for one in self.app.BINDINGS if isinstance(one, Binding)}
+
+    def on_key(self, event: events.Key) -> None:
+        """A character chooses."""
+        if event.key in self.offered:
+            binding = self.offered[event.key]
+            self.dismiss(f"app.{binding.action}" if self.is_everywhere(binding) else binding.action)
 
 
 def problem_words(problems: Sequence[Problem]) -> str:

@@ -63,7 +63,7 @@ class Hand:
         while same < STILL and not self.app._exit:
             await self.pilot.pause(0)
             await asyncio.sleep(FRAME_S)
-            same = same + 1 if text == self.text() and not self.app.desk.pending else 0
+            same = same + 1 if text == self.text() and text.strip() and not self.app.desk.pending else 0
             text = self.text()
             assert asyncio.get_running_loop().time() < deadline, "the lab does not answer"
         assert not self.app.desk.crashes, self.app.desk.crashes
