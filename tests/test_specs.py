@@ -165,6 +165,45 @@ def test_names_that_point_at_nothing_are_told_with_the_nearest(tmp_path: Path) -
         assert f"did you mean '{name}'?" in found
 
 
+def test_a_wrong_value_hides_no_wrong_name(tmp_path: Path) -> None:
+    """Values, names and switches that are wrong in several files are told in one go, and nothing else is."""
+    write(tmp_path, "properties", "[moisture]\ndecimals = 2.5\n[clay_lumps]\nlabel = 'x'\n")
+    write(tmp_path, "methods", '[moisture_oven]\nproperty = "moistur"\n')
+    write(
+        tmp_path,
+        "system",
+        """
+        [plant.units]
+        pressure = "psy"
+        temprature = "F"
+        [systems.main.targets.compactabilty]
+        target = 40.0
+        [systems.main.feeders.bentonite]
+        max_kg = 3.0
+        material = "bentonit"
+        [systems.main.schedule.hourly]
+        properties = ["moisture", "clay_lumps"]
+        [systems.main.schedule.weekly]
+        enabled = "no"
+        """,
+    )
+    found = problems(tmp_path)
+    told = "\n".join(found)
+    for words in (
+        "[systems.main.schedule.weekly.enabled]: 'no' is neither true nor false",
+        "[moisture.decimals]",
+        "[moisture_oven.property]: 'moistur' is not known; did you mean 'moisture'?",
+        "'psy' is not a unit of pressure",
+        "'temprature' is not a dimension; did you mean 'temperature'?",
+        "did you mean 'compactability' instead of 'compactabilty'?",
+        "[systems.main.feeders.bentonite.max_kg]",
+        "[systems.main.feeders.bentonite.material]: 'bentonit' is not known; did you mean 'bentonite'?",
+    ):
+        assert words in told, words
+    assert "'moisture' is not known" not in told
+    assert "'clay_lumps' is not known" not in told
+
+
 def test_unreadable_and_stray_files_are_told(tmp_path: Path) -> None:
     """A broken file and a file that is none of ours, both named."""
     write(tmp_path, "materials", "[water\n")

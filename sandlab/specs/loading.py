@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import json
 import tomllib
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from copy import deepcopy
 from pathlib import Path
 from types import UnionType
 from typing import Annotated, Any, Union, get_args, get_origin
 
 from pydantic import BaseModel, ValidationError
+from pydantic_core import ErrorDetails
 
 from sandlab.errors import Problem, SpecsError, nearest
 from sandlab.labels import FILES, overlay, read_tables, shipped_folder
@@ -29,7 +31,9 @@ def load(folder: Path | None = None) -> Specs:
                 continue
             origin[name] = path
             try:
-                tables[name] = overlay(tables[name], read_tables(path))
+                over = read_tables(path)
+                problems.extend(_wrong_switches(path, over))
+                tables[name] = overlay(tables[name], over)
             except (tomllib.TOMLDecodeError, UnicodeDecodeError, OSError) as error:
                 problems.append(Problem(str(path), f"cannot be read: {error}", "mend the file or remove it"))
     problems.extend(_stray_files(folder))
@@ -56,19 +60,70 @@ def _stray_files(folder: Path | None) -> list[Problem]:
     return [Problem(str(path), "is not a spec file", nearest(path.stem, FILES)) for path in strays]
 
 
+def _wrong_switches(path: Path, tables: Mapping[str, Any], where: str = "") -> Iterator[Problem]:
+    """Every `enabled` that is neither true nor false: it would leave in force what was to go."""
+    for key, value in tables.items():
+        place = f"{where}.{key}".lstrip(".")
+        if isinstance(value, dict):
+            yield from _wrong_switches(path, value, place)
+        elif key == "enabled" and not isinstance(value, bool):
+            yield Problem(f"{path} [{place}]", f"{value!r} is neither true nor false", "write true or false")
+
+
 def _validated(tables: Mapping[str, Any], origin: Mapping[str, Path]) -> tuple[Specs | None, list[Problem]]:
-    arranged = {name: tables[name] for name in FILES if name != "system"} | dict(tables["system"])
+    arranged = _arranged(tables)
     try:
         specs = Specs.model_validate(arranged)
     except ValidationError as error:
-        return None, [
-            _problem(detail["loc"], detail["type"], detail["msg"], origin) for detail in error.errors()
-        ]
+        problems = [_problem(detail, arranged, origin) for detail in error.errors()]
+        mended, taken_out = _mended(arranged, error)
+        try:
+            rest = Specs.model_validate(mended)
+        except ValidationError:
+            return None, problems
+        return None, problems + _dangling_problems(rest, origin, apart_from=taken_out)
+    return specs, _dangling_problems(specs, origin)
+
+
+def _arranged(tables: Mapping[str, Any]) -> dict[str, Any]:
+    """The tables as the model wants them: those of system.toml stand beside the others."""
+    return {name: tables[name] for name in FILES if name != "system"} | dict(tables["system"])
+
+
+def _mended(arranged: Mapping[str, Any], error: ValidationError) -> tuple[dict[str, Any], set[str]]:
+    """The tables with faulty entries as shipped, or taken out, so that the others can be looked at too."""
+    mended = deepcopy(dict(arranged))
+    shipped = _arranged({name: read_tables(shipped_folder() / f"{name}.toml") for name in FILES})
+    taken_out = set()
+    for detail in error.errors():
+        place = [str(part) for part in detail["loc"] if part != "[key]"]
+        if detail["type"] != "extra_forbidden":
+            place = place[: 4 if place[0] == "systems" else 2]
+        into, whence, name = _below(mended, place[:-1]), _below(shipped, place[:-1]), place[-1]
+        if name in whence:
+            into[name] = deepcopy(whence[name])
+        elif into.pop(name, None) is not None:
+            taken_out.add(name)
+    return mended, taken_out
+
+
+def _below(tables: Mapping[str, Any], path: Sequence[str]) -> dict[str, Any]:
+    """The table that stands at `path`; an empty one where there is none."""
+    found: Any = tables
+    for part in path:
+        found = found.get(part) if isinstance(found, dict) else None
+    return found if isinstance(found, dict) else {}
+
+
+def _dangling_problems(
+    specs: Specs, origin: Mapping[str, Path], *, apart_from: Collection[str] = ()
+) -> list[Problem]:
     problems = []
     for path, what, valid in _dangling(specs):
-        top = path.split(".", 1)[0]
-        problems.append(_at(top, path, f"'{what}' is not known", nearest(what, valid), origin))
-    return specs, problems
+        if what not in apart_from:
+            top = path.split(".", 1)[0]
+            problems.append(_at(top, path, f"'{what}' is not known", nearest(what, valid), origin))
+    return problems
 
 
 def _at(top: str, path: str, what: str, do: str, origin: Mapping[str, Path]) -> Problem:
@@ -77,16 +132,24 @@ def _at(top: str, path: str, what: str, do: str, origin: Mapping[str, Path]) -> 
     return Problem(f"{origin.get(name, f'{name}.toml')} [{table}]", what, do)
 
 
-def _problem(loc: Sequence[int | str], kind: str, message: str, origin: Mapping[str, Path]) -> Problem:
+def _problem(detail: ErrorDetails, arranged: Mapping[str, Any], origin: Mapping[str, Path]) -> Problem:
+    loc, message = detail["loc"], detail["msg"].removeprefix("Value error, ")
     path = ".".join(str(part) for part in loc if part != "[key]")
     top = str(loc[0])
-    if kind == "missing":
-        return _at(top, path, "the key is missing", "add it", origin)
-    if kind == "extra_forbidden":
-        return _at(
-            top, path, "is not a key of this table", nearest(str(loc[-1]), _valid_names(loc[:-1])), origin
-        )
-    return _at(top, path, message.removeprefix("Value error, "), "correct the value", origin)
+    if detail["type"] == "missing":
+        return _at(top, path, "the key is missing", f"add it{_misspelt(loc, arranged)}", origin)
+    if detail["type"] == "extra_forbidden":
+        hint = nearest(str(loc[-1]), _valid_names(loc[:-1]))
+        return _at(top, path, "is not a key of this table", hint, origin)
+    return _at(top, path, message, "correct the value", origin)
+
+
+def _misspelt(loc: Sequence[int | str], arranged: Mapping[str, Any]) -> str:
+    """The entry that was meant, when an incomplete one is named almost like it."""
+    *above, entry = [str(part) for part in loc[:-1]]
+    others = [name for name in _below(arranged, above) if name != entry]
+    hint = nearest(entry, others)
+    return f"; {hint.removesuffix('?')} instead of '{entry}'?" if hint.startswith("did you") else ""
 
 
 def _valid_names(loc: Sequence[int | str]) -> list[str]:

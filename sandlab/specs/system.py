@@ -49,13 +49,14 @@ class Plant(Spec):
     @field_validator("units")
     @classmethod
     def _known_units(cls, units: dict[str, str]) -> dict[str, str]:
+        wrong = []
         for dimension, unit in units.items():
             if dimension not in DIMENSIONS:
-                raise ValueError(f"'{dimension}' is not a dimension; {nearest(dimension, tuple(DIMENSIONS))}")
-            if unit not in DIMENSIONS[dimension]:
-                raise ValueError(
-                    f"'{unit}' is not a unit of {dimension}; {nearest(unit, DIMENSIONS[dimension])}"
-                )
+                wrong.append(f"'{dimension}' is not a dimension; {nearest(dimension, tuple(DIMENSIONS))}")
+            elif unit not in DIMENSIONS[dimension]:
+                wrong.append(f"'{unit}' is not a unit of {dimension}; {nearest(unit, DIMENSIONS[dimension])}")
+        if wrong:
+            raise ValueError("; ".join(wrong))
         return units
 
 
