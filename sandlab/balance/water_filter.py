@@ -30,6 +30,7 @@ LOWEST_SLOPE, HIGHEST_SLOPE = 12.0, 50.0
 SHARE = 0.97  # of the return sand's moisture that reaches the batch
 BATCH_SCATTER = 0.02  # % moisture of one batch: water feeder, mixing
 LEARNING = 0.01  # of one probe reading in the sizes of its noise and of the unrest
+TEST_LEARNING = 0.04  # of one compactability test in the unrest, where there is no probe
 UNREST = (0.1, 6.0)
 NOISE = (0.2, 6.0)
 
@@ -41,7 +42,7 @@ class Wander:
     demand: float = 0.5
     demand_walk: float = 0.015
     wetter: float = 0.16
-    wetter_memory_h: float = 3.0
+    wetter_memory_h: float = 5.0
     drift: float = 0.10
     drift_memory_h: float = 80.0
     probe: float = 0.07
@@ -109,8 +110,11 @@ class WaterFilter:
                 continue
             expected, row, scatter = self._view(name, gaussian.mean, made)
             variance = lab.sd**2 * (4.0 if doubtful else 1.0) + scatter**2
-            gaussian = corrected(gaussian, value - expected, row, variance).state
+            step = corrected(gaussian, value - expected, row, variance)
+            gaussian = step.state
             gaussian.mean[SLOPE] = min(max(gaussian.mean[SLOPE], LOWEST_SLOPE), HIGHEST_SLOPE)
+            if made.probe is None and name == "compactability":
+                state = _restless(state, step.innovation, TEST_LEARNING)
         return replace(state, gaussian=gaussian)
 
     def probed(self, state: WaterState, reading: float) -> WaterState:
@@ -119,13 +123,10 @@ class WaterFilter:
         row[WETTER] = row[DRIFT] = 1.0
         innovation = reading - float(state.gaussian.mean[WETTER] + state.gaussian.mean[DRIFT])
         step = corrected(state.gaussian, innovation, row, state.noise * self.wander.probe**2)
-        now = min(max(step.innovation, -3.0), 3.0)
-        # innovations of one sign in a row: the sand moves more than thought; too wide: the probe is noisier
-        unrest = state.unrest * exp(LEARNING * now * state.last)
-        noise = state.noise * exp(LEARNING * (now * now - 1.0))
-        return WaterState(
-            step.state, min(max(unrest, UNREST[0]), UNREST[1]), min(max(noise, NOISE[0]), NOISE[1]), now
-        )
+        state = _restless(replace(state, gaussian=step.state), step.innovation, LEARNING)
+        # wider than thought: the probe is noisier
+        noise = state.noise * exp(LEARNING * (state.last**2 - 1.0))
+        return replace(state, noise=min(max(noise, NOISE[0]), NOISE[1]))
 
     def _view(self, name: str, mean: Floats, made: Made) -> tuple[float, Floats, float]:
         """Expected value of a result, its derivative by the state, and the scatter of a single batch."""
@@ -173,3 +174,10 @@ class WaterFilter:
         """Moisture by the balance at which a batch meets its target, and its sd [% of moist]."""
         row = np.array([1.0, -SHARE, 0.0, -1.0, -first, 0.0])
         return demand + float(row @ state.gaussian.mean), state.gaussian.of(row)
+
+
+def _restless(state: WaterState, innovation: float, learning: float) -> WaterState:
+    """The unrest after an innovation: of one sign with the last one, the sand moves more than thought."""
+    now = min(max(innovation, -3.0), 3.0)
+    unrest = state.unrest * exp(learning * now * state.last)
+    return replace(state, unrest=min(max(unrest, UNREST[0]), UNREST[1]), last=now)
