@@ -11,7 +11,8 @@ from sandlab.balance.heat import SAND_HEAT, WATER_HEAT, latent_heat
 from sandlab.balance.muller_charge import water_balance
 from sandlab.balance.recommender import Recommender
 from sandlab.balance.stream import HOUR_US, BatchMade, PlantModel, ProbeReading, ResultKnown
-from tests.balance.small_plant import BATCH_US, MONDAY_US, Luck, plant_model
+from tests.balance.luck import Luck
+from tests.balance.small_plant import BATCH_US, MONDAY_US, plant_model
 
 KG = {"bentonite": 11.0, "coal": 12.0, "new_sand": 20.0}
 

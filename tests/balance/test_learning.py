@@ -19,7 +19,8 @@ from sandlab.balance.stream import (
     Receipt,
     ResultKnown,
 )
-from tests.balance.small_plant import BATCH_US, MONDAY_US, Course, Luck, SmallPlant, lucky, plant_model
+from tests.balance.luck import Luck, lucky
+from tests.balance.small_plant import BATCH_US, MONDAY_US, Course, SmallPlant, plant_model
 
 SEEDS = range(301, 307)
 

@@ -17,7 +17,8 @@ from sandlab.balance.recommender import Recommender
 from sandlab.balance.steady import steady_state
 from sandlab.balance.stream import BatchMade
 from sandlab.errors import InputError
-from tests.balance.small_plant import BATCH_US, Course, Luck, SmallPlant, lucky, plant_model
+from tests.balance.luck import Luck, lucky
+from tests.balance.small_plant import BATCH_US, Course, SmallPlant, plant_model
 
 HOURS = 240
 

@@ -23,8 +23,9 @@ from sandlab.balance.stream import (
     ResultKnown,
 )
 from sandlab.errors import InputError
+from tests.balance.luck import Luck
 from tests.balance.plants import BENTONITE, COAL, NEW_SAND, PREMIX, WATER
-from tests.balance.small_plant import BATCH_US, MONDAY_US, Luck, plant_model
+from tests.balance.small_plant import BATCH_US, MONDAY_US, plant_model
 
 ASK = MONDAY_US + 30 * HOUR_US
 
