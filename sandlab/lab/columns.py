@@ -17,6 +17,7 @@ from sandlab.lab.facts import BaselineFacts, ChartFacts, ChartKind, FiguresFacts
 from sandlab.lab.figures import Behind, figures_of
 from sandlab.lab.kinds import Design, Shown, other_kind
 from sandlab.lab.series import Floats, Series, Times, microseconds
+from sandlab.lab.showing import sentence
 from sandlab.quantities import parse_number
 
 MOST_PROBLEMS = 10
@@ -70,7 +71,7 @@ def column_figures(column: Column) -> FiguresFacts:
     baseline = series.baseline
     lines: tuple[str, ...] = ()
     if baseline is not None and series.limits is not None:
-        flags = [f"{charts.FLAG_WORDS[flag]}." for flag in series.limits.flags]
+        flags = [sentence(charts.FLAG_WORDS[flag]) for flag in series.limits.flags]
         figures = (baseline.lower, baseline.centre, baseline.upper)
         level = " / ".join(f"{one:.{series.decimals + 1}f}" for one in figures)
         lines = (f"{level} from {baseline.count} tests, {baseline.reason}.", *flags)

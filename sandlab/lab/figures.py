@@ -23,11 +23,13 @@ from sandlab.lab.facts import (
 )
 from sandlab.lab.opening import Lab
 from sandlab.lab.series import Floats, Series
-from sandlab.lab.showing import clock_text
+from sandlab.lab.showing import clock_text, sentence
 from sandlab.lab.sources import read, require
 from sandlab.quantities import format_number
 from sandlab.records import Baseline
 
+# Log-likelihood by which a step has to be better than a ramp to be taken for one.
+CLEARLY = 2.0
 NO_LIMITS = "No limits are frozen: choose a quiet window and freeze them first."
 
 
@@ -92,7 +94,7 @@ def figures_of(behind: Behind) -> FiguresFacts:
     recent = _recent(series)
     found = described(recent, wrong=behind.wrong, zone=behind.zone, now=behind.now)
     change = change_facts(found, timed=series.times_us is not None)
-    began = found.change.best.start if found.change is not None else None
+    began = None if found.change is None else _drift_start(found.change)
     likeness, likeness_lines = figuring.or_reason(lambda: figuring.resemblance(behind.window))
     fit, fit_lines = figuring.or_reason(lambda: figuring.capability(series, behind.window))
     drift, drift_lines = figuring.or_reason(lambda: figuring.trend(recent, change, began))
@@ -132,6 +134,12 @@ def figures_of(behind: Behind) -> FiguresFacts:
     )
 
 
+def _drift_start(change: charts.ChangePoint) -> int:
+    """Where a drift may have begun: with the ramp, unless the tests speak clearly for a step."""
+    clearly = change.step.support > change.ramp.support + CLEARLY
+    return change.step.start if clearly else change.ramp.start
+
+
 def _recent(series: Series) -> Series:
     """The tests that a change is looked for in."""
     return newest(series, LOOK_BACK)
@@ -140,8 +148,7 @@ def _recent(series: Series) -> Series:
 def _change_lines(change: ChangeFacts | None) -> tuple[str, ...]:
     if change is None:
         return ("No lasting change: the moving average of the last test is inside its limits.",)
-    sure = f"{change.sure[0].upper()}{change.sure[1:]}."
-    return f"{change.what} {change.since}, {change.amount}.", sure
+    return f"{change.what} {change.since}, {change.amount}.", sentence(change.sure)
 
 
 def _fit_lines(series: Series, lines: tuple[str, ...], without: bool) -> tuple[str, ...]:
@@ -156,8 +163,9 @@ def _alarm_lines(behind: Behind) -> tuple[str, ...]:
         return ()
     days = [format_number(one, 1, mark=behind.mark) for one in (alarms.days_low, alarms.days_high)]
     return (
-        f"{behind.wrong[0].upper()}{behind.wrong[1:]}; {days[0]} to {days[1]} days between them with 8 of 10 "
-        "baselines of these sizes.",
+        sentence(
+            f"{behind.wrong}; {days[0]} to {days[1]} days between them with 8 of 10 baselines of these sizes"
+        ),
     )
 
 
@@ -188,7 +196,7 @@ def _baseline_lines(lab: Lab, own: Sequence[Baseline], series: Series) -> tuple[
     if now.excluded:
         said.append(f"{len(now.excluded)} tests of the window are left out.")
     flags = series.limits.flags if series.limits else ()
-    said += [f"{charts.FLAG_WORDS[flag]}." for flag in flags]
+    said += [sentence(charts.FLAG_WORDS[flag]) for flag in flags]
     if len(own) > 1:
         said.append(f"{len(own) - 1} earlier baselines are kept on the time line.")
     proposal = baseline_proposal(lab, now, series)

@@ -21,6 +21,7 @@ from sandlab.lab.facts import (
     TrendFacts,
 )
 from sandlab.lab.series import Floats, Series
+from sandlab.lab.showing import sentence
 from sandlab.quantities import format_number
 
 T = TypeVar("T")
@@ -87,18 +88,20 @@ def capability(series: Series, window: Floats) -> tuple[CapabilityFacts, Lines]:
     quantile = "" if found.quantile_ppk is None else f"; by quantiles {found.quantile_ppk:.2f}"
     outside = f"{100.0 * found.outside:.1f} % of {found.count} tests lie outside the tolerance"
     worth = f"they are worth {found.effective_mean:.0f} independent ones"
-    return facts, (f"{indices}{quantile}.", f"{outside}; {worth}.", *(f"{one}." for one in warnings))
+    return facts, (f"{indices}{quantile}.", f"{outside}; {worth}.", *(sentence(one) for one in warnings))
 
 
 def _index(found: charts.Index | None) -> IndexFacts | None:
     return None if found is None else IndexFacts(value=found.value, low=found.low, high=found.high)
 
 
-def trend(series: Series, change: ChangeFacts | None, first: int | None) -> tuple[TrendFacts, Lines]:
+def trend(series: Series, change: ChangeFacts | None, first: int | None) -> tuple[TrendFacts | None, Lines]:
     """The drift of the last tests, those since a change began when there are enough, and where it leads."""
     measured = np.flatnonzero(~np.isnan(series.values))
     since = measured[measured >= first] if change is not None and first is not None else measured[:0]
-    chosen = since if since.size >= LEAST_DRIFT_TESTS else measured[-DRIFT_TESTS:]
+    if change is not None and since.size < LEAST_DRIFT_TESTS:
+        return None, (f"Only {since.size} tests since the change: no rate can be told yet.",)
+    chosen = since if change is not None else measured[-DRIFT_TESTS:]
     hours = _hours(series)[chosen]
     limits = series.limits
     phi = None
@@ -130,7 +133,7 @@ def trend(series: Series, change: ChangeFacts | None, first: int | None) -> tupl
 
 def _hours(series: Series) -> Floats:
     """When each slot was taken; without times a test counts as an hour."""
-    if series.times_us is None:
+    if series.times_us is None or not series.count:
         return np.arange(series.values.size, dtype=np.float64)
     return np.asarray((series.times_us - series.times_us[0]) / 3.6e9, dtype=np.float64)
 

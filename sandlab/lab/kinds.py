@@ -101,34 +101,32 @@ class _Maker:
             chart = charts.autocorrelated_ewma(
                 series.values, self.model, weight=found.weight, width=found.width
             )
-            said = f"limits allow for autocorrelation {self._number(self.model.phi, 2)}"
+            said = (
+                f"Weight {found.weight:.2f}, limits {found.width:.2f} sigmas of the average, which allow for "
+                f"autocorrelation {self._number(self.model.phi, 2)}"
+            )
         else:
             chart = charts.ewma(series.values, self.limits, weight=found.weight, width=found.width)
             said = found.reached.sentence
         rows = (chart.average, chart.lower, chart.upper)
-        drawn = self._drawn(
-            f"{series.label}, moving average", series.unit, series.decimals + 1, rows, self.limits.centre,
-            f"Weight {found.weight:.2f}, limits {found.width:.2f} sigmas of the average; {said}",
-        )  # fmt: skip
+        title, decimals = f"{series.label}, moving average", series.decimals + 1
+        drawn = self._drawn(title, series.unit, decimals, rows, self.limits.centre, said)
         return self._shown("ewma", drawn, chart.beyond)
 
     def cusum(self) -> Shown:
         """The larger of both sums, the lower one drawn below zero; of residuals where tests resemble."""
         series, wish = self.series, self.design
         found = charts.design_cusum(wish.once_in, wish.shift, wish.within)
-        values, limits, said = series.values, self.limits, found.reached.sentence
+        values, limits, of = series.values, self.limits, "The"
         if self.model.phi:
-            values = charts.residuals(values, self.model)[0]
-            limits = _standard(self.limits)
-            said = f"of residuals, because neighbouring tests resemble each other; {said}"
+            values, limits = charts.residuals(values, self.model)[0], _standard(self.limits)
+            of = "Of residuals, because neighbouring tests resemble each other; the"
         chart = charts.cusum(values, limits, reference=found.reference, decision=found.decision)
         larger = np.where(chart.upper >= chart.lower, chart.upper, -chart.lower)
         edge = np.full(larger.size, found.decision)
-        drawn = self._drawn(
-            f"{series.label}, sums", "sigmas", 1, (larger, -edge, edge), 0.0,
-            f"Reference {found.reference:.2f}, decision {found.decision:.2f} sigmas; the larger sum is "
-            f"drawn, the lower one below zero; {said}",
-        )  # fmt: skip
+        said = f"{of} larger sum is drawn, the lower one below zero; {found.reached.sentence}"
+        title = f"{series.label}, sums"
+        drawn = self._drawn(title, "sigmas", 1, (larger, -edge, edge), 0.0, said)
         return self._shown("cusum", drawn, tuple(sorted({*chart.high, *chart.low})))
 
     def residual(self) -> Shown:
@@ -217,7 +215,8 @@ class _Maker:
         lower = drawn.lower_at[row] if drawn.limits_vary else drawn.lower
         upper = drawn.upper_at[row] if drawn.limits_vary else drawn.upper
         up = value is not None and upper is not None and value > upper
-        shown, limit = (self._number(one, drawn.decimals) for one in (value, upper if up else lower))
+        shown = self._number(value, drawn.decimals)
+        limit = self._number(upper if up else lower, drawn.decimals + 1)
         side, place, name = ("up", "above", "upper") if up else ("down", "below", "lower")
         return SignalFacts(
             rule=kind,

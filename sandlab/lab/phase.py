@@ -30,8 +30,9 @@ def propose(
 
     Raises InputError for an unknown name and for a window with too few tests.
     """
-    series = read(lab, property, since=window_from, until=window_to, last=LOOKED_AT)
-    if window_from is None and window_to is None:
+    asked = window_from is not None or window_to is not None
+    series = read(lab, property, since=window_from, until=window_to, last=None if asked else LOOKED_AT)
+    if not asked:
         found = charts.quiet_window(series.values)
         slots = np.arange(found.first, found.last + 1)
         enough, reason = found.enough, found.reason

@@ -80,3 +80,8 @@ def age_words(minutes: float) -> str:
     if hours:
         return f"{hours} h {mins} min" if mins else f"{hours} h"
     return f"{mins} min"
+
+
+def sentence(words: str) -> str:
+    """Words as a sentence: a capital at the start, one full stop at the end."""
+    return f"{words[:1].upper()}{words[1:].rstrip('.')}."

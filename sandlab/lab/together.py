@@ -30,6 +30,7 @@ from sandlab.records import Baseline
 from sandlab.specs import TestSet
 
 NAME = "together"
+KINDS_TOGETHER: tuple[ChartKind, ...] = ("individuals", "ewma")
 RECENT = 40
 STATE_OVER = 5
 # One false alarm in 370 samples, as on a chart of single tests.
@@ -98,7 +99,7 @@ def chart(
         kind=kind if kind == "ewma" else "individuals",
         state=state,
         words=words,
-        kind_words=drawn.design if drawn else "",
+        kind_words="",
         wrong="",
         proposal="",
         change=None,

@@ -267,7 +267,16 @@ def load_others(_lab: object) -> bool:
     """Import the other screens in the lab's thread, so that opening them does not wait."""
     from importlib import import_module
 
-    for name in ("charts_screen", "chart_screen", "muller_screen", "sheet", "advice", "readings"):
+    for name in (
+        "charts_screen",
+        "chart_screen",
+        "figures",
+        "muller_screen",
+        "sheet",
+        "advice",
+        "readings",
+        "figures",
+    ):
         import_module(f"sandlab.screens.{name}")
     return True
 

@@ -12,11 +12,15 @@ from textual.binding import Binding, BindingType
 from textual.widgets import Static
 
 from sandlab.drawing import ChartPicture, chart_cells
-from sandlab.lab.charting import add_event, chart, freeze_baseline, picture
-from sandlab.lab.facts import BaselineFacts, ChartFacts, EventFacts
+from sandlab.lab.charting import add_event, chart, picture
+from sandlab.lab.facts import BaselineFacts, ChartFacts, ChartKind, EventFacts
+from sandlab.lab.kinds import KINDS
+from sandlab.lab.together import KINDS_TOGETHER, NAME
 from sandlab.quantities import format_number
 from sandlab.screens.base import LabScreen, Part, dated, state_parts, station, styled
 from sandlab.screens.cells import CellsView
+from sandlab.screens.figures import Figures
+from sandlab.screens.freezing import freeze
 from sandlab.screens.modals import AskText
 
 if TYPE_CHECKING:
@@ -33,6 +37,9 @@ class ChartScreen(LabScreen):
     DECIDES = "You decide: has the process moved, since when, and what was done then?"
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("escape", "back", "Overview"),
+        Binding("enter", "figures", "Figures", tooltip="The figures behind the chart, and a quiet stretch"),
+        Binding("f8", "kind", "Kind", tooltip="Single tests, EWMA, CUSUM, residuals, widened limits"),
+        Binding("f6", "freeze", "Freeze", tooltip="Freeze limits from the tests shown, with a reason"),
         Binding(
             "left",
             "cursor(-1)",
@@ -49,7 +56,6 @@ class ChartScreen(LabScreen):
         Binding("pageup", "turn(-1)", "Property before", show=False),
         Binding("minus,subtract", "span(1)", "Longer", tooltip="Show a longer time"),
         Binding("plus,add", "span(-1)", "Shorter", tooltip="Show a shorter time"),
-        Binding("f6", "freeze", "Freeze limits", tooltip="Freeze limits from the tests shown, with a reason"),
         Binding("f7", "note", "Add event", tooltip="Note on the time line: what was done or happened"),
     ]
 
@@ -58,6 +64,7 @@ class ChartScreen(LabScreen):
         self.names = names
         self.property = property
         self.last = 120
+        self.kind: ChartKind = "individuals"
         self.facts: ChartFacts | None = None
         self.picture: ChartPicture | None = None
         self.cursor: int | None = None
@@ -71,16 +78,16 @@ class ChartScreen(LabScreen):
 
     def reload(self) -> None:
         """The chart anew."""
-        name, last = self.property, self.last
+        name, last, kind = self.property, self.last, self.kind
 
         def fetch(lab: Lab) -> ChartFacts:
-            return chart(lab, name, last=last)
+            return chart(lab, name, last=last, kind=kind)
 
         station(self).desk.ask(self, fetch, self.know, failed=self.unread)
 
     def know(self, facts: ChartFacts) -> None:
         """Show the facts, unless another property was chosen meanwhile."""
-        if facts.property == self.property:
+        if (facts.property, facts.kind) == (self.property, self.kind):
             self.facts, self.picture = facts, picture(facts, mark=station(self).mark)
             if self.cursor is not None and self.cursor >= len(facts.points):
                 self.cursor = None
@@ -94,11 +101,11 @@ class ChartScreen(LabScreen):
         parts: list[Part | str] = [
             state_parts(facts.state, here.glyphs),
             " ",
-            facts.words,
+            facts.kind_words or facts.words,
         ]
         self.query_one("#words", Static).update(styled(*parts))
         self.query_one("#readout", Static).update(styled(*self.readout()))
-        self.query_one("#baseline", Static).update(self.baseline_words(facts.baseline))
+        self.query_one("#baseline", Static).update(styled(*self.below_words(facts)))
         view = self.query_one("#chart", CellsView)
         shown = replace(self.picture, cursor=self.cursor)
         size = view.size
@@ -127,7 +134,8 @@ class ChartScreen(LabScreen):
         notes += point.flags
         parts: list[Part | str] = [
             (f"{dated(point.at, here.zone, '%a %d %b %Y %H:%M')}  {value} {facts.unit}".rstrip(), "bold"),
-            f"  by {point.by}",
+            f"  by {point.by}" if point.by else "",
+            self.drawn_words(facts, self.cursor),
             f"  {'; '.join(notes)}" if notes else "",
             "\n",
         ]
@@ -136,11 +144,28 @@ class ChartScreen(LabScreen):
         more = f"; {len(there) - 1} more pattern{'s' if len(there) > 2 else ''}" if len(there) > 1 else ""
         return [*parts, there[0].reason + more if there else "no signal here"]
 
-    def baseline_words(self, baseline: BaselineFacts | None) -> str:
-        """Who froze the limits, when, from what and why."""
-        here, facts = station(self), self.facts
-        if baseline is None or facts is None:
-            return "No limits are frozen. Show a quiet stretch of 20 or more tests and press F6."
+    def drawn_words(self, facts: ChartFacts, place: int) -> str:
+        """What another kind of chart has at a test."""
+        drawn = facts.drawn
+        value = drawn.values[place] if drawn else None
+        if drawn is None or value is None or facts.property == NAME:
+            return ""
+        shown = format_number(value, drawn.decimals, mark=station(self).mark)
+        return f"; here {shown} {drawn.unit}".rstrip()
+
+    def below_words(self, facts: ChartFacts) -> list[Part | str]:
+        """What another kind of chart promises, or where the limits come from and whether they still hold."""
+        if facts.drawn is not None:
+            return [facts.drawn.design]
+        if facts.baseline is None:
+            return ["No limits are frozen. Show a quiet stretch of 20 or more tests and press F6."]
+        first, spread = self.baseline_words(facts, facts.baseline)
+        old: Part = ("These limits no longer describe the process: Enter says why. ", "$watch")
+        return [first, old if facts.proposal else "", spread]
+
+    def baseline_words(self, facts: ChartFacts, baseline: BaselineFacts) -> tuple[str, str]:
+        """Who froze the limits, when, from what and why; and the spread behind them."""
+        here = station(self)
 
         def shown(value: float, more: int = 0) -> str:
             return format_number(value, facts.decimals + more, mark=here.mark)
@@ -152,9 +177,9 @@ class ChartScreen(LabScreen):
         return (
             f"limits {shown(baseline.lower, 1)} to {shown(baseline.upper, 1)}, frozen "
             f"{day(baseline.frozen_at)} by {baseline.frozen_by} from {baseline.count} tests, "
-            f"{day(baseline.window_from)} to {day(baseline.window_to)}: {baseline.reason}. "
+            f"{day(baseline.window_from)} to {day(baseline.window_to)}: {baseline.reason}. ",
             f"Standard deviation {shown(baseline.sigma, 2)} (from moving ranges "
-            f"{shown(baseline.sigma_moving_range, 2)}), lag-1 correlation {lag1}"
+            f"{shown(baseline.sigma_moving_range, 2)}), lag-1 correlation {lag1}",
         )
 
     def on_resize(self, event: events.Resize) -> None:
@@ -189,7 +214,7 @@ class ChartScreen(LabScreen):
     def action_turn(self, by: int) -> None:
         """Another property."""
         self.property = self.names[(self.names.index(self.property) + by) % len(self.names)]
-        self.cursor = None
+        self.cursor, self.kind = None, "individuals"
         self.reload()
 
     def action_span(self, by: int) -> None:
@@ -200,37 +225,33 @@ class ChartScreen(LabScreen):
 
     def action_freeze(self) -> None:
         """Freeze limits from the tests shown."""
-        if self.facts is None or len(self.facts.points) < 2:
+        if self.property == NAME:
+            self.say("Its limits follow from those of its properties: freeze those over one window.")
+            return
+        points = self.facts.points if self.facts else ()
+        if len(points) < 2 or points[0].at is None or points[-1].at is None:
             self.say("There are too few tests to take limits from.")
             return
-        station(self).with_initials(self.ask_freeze)
+        freeze(self, self.property, window=(points[0].at, points[-1].at))
 
-    def ask_freeze(self) -> None:
-        """Ask why; the reason stays with the limits."""
-        if self.facts is None:
+    def action_kind(self) -> None:
+        """The same tests on another kind of chart."""
+        kinds = KINDS_TOGETHER if self.property == NAME else KINDS
+        self.kind = kinds[(kinds.index(self.kind) + 1) % len(kinds)]
+        self.reload()
+
+    def action_figures(self) -> None:
+        """The figures behind the chart; from there limits from the latest quiet stretch."""
+        if self.facts is None or self.property == NAME:
+            self.say("Open a property of the set for its figures; Down reads out what was odd here.")
             return
-        zone, points = station(self).zone, self.facts.points
-        name, by = self.property, station(self).technician
-        start, end = points[0].at, points[-1].at
-        if start is None or end is None:
-            self.say("These tests have no times, so they are no stretch of time to take limits from.")
-            return
-        span = f"{dated(start, zone, '%d %b %H:%M')} to {dated(end, zone, '%d %b %H:%M')}"
+        name = self.property
 
-        def take(reason: str | None) -> None:
-            def work(lab: Lab) -> BaselineFacts:
-                return freeze_baseline(
-                    lab, name, window_from=start, window_to=end, by=by, reason=reason or ""
-                )
+        def take(wanted: bool | None) -> None:
+            if wanted:
+                freeze(self, name, window=None)
 
-            if reason:
-                station(self).desk.ask(self, work, lambda _: self.reload())
-
-        question = (
-            f"{len(points)} tests, {span}. The limits then hold until somebody freezes new ones.\n"
-            "Why this stretch?"
-        )
-        self.app.push_screen(AskText(f"Freeze limits of {self.facts.label}", question), take)
+        self.app.push_screen(Figures(name, self.facts.label), take)
 
     def action_note(self) -> None:
         """Add an event to the time line."""

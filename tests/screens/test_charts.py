@@ -95,3 +95,60 @@ def test_an_empty_plant_is_told_what_comes_first(empty: Path, clock: Clock) -> N
         assert "No test of it is recorded yet" in hand.words()
 
     play(story, empty, clock=clock)
+
+
+def test_one_key_shows_the_same_tests_on_other_charts(plant: Path, clock: Clock) -> None:
+    """Each kind has its words; after the last one the single tests come back."""
+
+    async def story(hand: Hand) -> None:
+        await hand.press("f3", "enter")
+        assert "drifting down since" in hand.words()
+        assert "one false alarm every" in hand.words()
+        for words in ("Moving average (EWMA)", "Sums of departures", "Differences from", "Limits widened"):
+            await hand.press("f8")
+            assert words in hand.words()
+        await hand.press("left")
+        assert "here" in hand.words()
+        await hand.press("f8")
+        assert "frozen 04 Mar 2026 by MO" in hand.words()
+
+    play(story, plant, clock=clock)
+
+
+def test_the_figures_are_one_key_away_and_lead_to_new_limits(plant: Path, clock: Clock) -> None:
+    """Section by section; F6 proposes the latest quiet stretch and keeps who and why."""
+
+    async def story(hand: Hand) -> None:
+        await hand.press("f3", "down", "down", "down", "enter", "enter")
+        assert "Figures behind Green compression strength" in hand.words()
+        assert "Frozen" in hand.words()
+        seen = hand.words()
+        for _ in range(8):
+            await hand.press("pagedown")
+            seen += hand.words()
+        for heading in ("Drift", "Fit to the tolerance", "Over-correction", "Rules that alarm"):
+            assert heading in seen
+        await hand.press("f6")
+        assert "Freeze limits of Green compression strength" in hand.words()
+        await hand.type("latest stretch")
+        await hand.press("enter")
+
+    play(story, plant, clock=clock)
+    with lab_of(plant) as lab:
+        baseline = chart(lab, "green_compression_strength").baseline
+    assert baseline is not None
+    assert (baseline.frozen_by, baseline.reason) == ("AK", "latest stretch")
+
+
+def test_the_hourly_set_has_its_own_chart(plant: Path, clock: Clock) -> None:
+    """From the overview; it names what was odd, and says why it has no limits of its own."""
+
+    async def story(hand: Hand) -> None:
+        await hand.press("f3", "down", "down", "enter")
+        assert "Odd together" in hand.words()
+        await hand.press("f6")
+        assert "freeze those over one window" in hand.words()
+        await hand.press("f8")
+        assert "moving averages" in hand.words()
+
+    play(story, plant, clock=clock)
