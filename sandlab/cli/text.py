@@ -39,6 +39,8 @@ def sample_lines(facts: SampleFacts, zone: tzinfo) -> Iterator[str]:
     """One sample with its results."""
     yield f"{moment(facts.taken_at, zone)}  {facts.point}  by {facts.by}  {facts.sample}"
     yield from (result_line(one) for one in facts.results)
+    for name, words in facts.changes.items():
+        yield f"  {name.replace('_', ' ')}: {words}"
 
 
 def saved_lines(facts: SavedFacts, zone: tzinfo) -> Iterator[str]:

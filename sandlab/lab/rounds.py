@@ -18,7 +18,7 @@ from sandlab.lab.fields import field, last_result
 from sandlab.lab.judging import stored_state
 from sandlab.lab.opening import Lab
 from sandlab.lab.showing import age_words, clock_text, display_unit, shown_unit, text_of, to_display
-from sandlab.records import Result, Sample
+from sandlab.records import Amendment, Result, Sample
 from sandlab.specs import TestSet
 
 _URGENCY = {"overdue": 0, "due": 1, "done": 2}
@@ -120,7 +120,28 @@ def sample_facts(lab: Lab, stored: Sample) -> SampleFacts:
         results=tuple(
             result_facts(lab, one) for one in stored.results if one.property in lab.specs.properties
         ),
+        changes=_changes(lab, stored),
     )
+
+
+def _changes(lab: Lab, stored: Sample) -> dict[str, str]:
+    """What was typed before, and who corrected it or took it back and why; derived results are left out."""
+    derived = {method.property for method in lab.specs.methods.values() if method.derived_from}
+    amended = lab.store.records(Amendment, lab.system, since=stored.at, until=stored.at, revised=True)
+    names = {one.result.property for one in amended if one.sample == stored.id and one.revision}
+    return {
+        key: _history(lab, stored.id, key) for key in sorted((names - derived) & set(lab.specs.properties))
+    }
+
+
+def _history(lab: Lab, sample_id: str, key: str) -> str:
+    first, *later = lab.store.revisions(sample_id, key).iter_rows(named=True)
+    words = [f"first {text_of(lab.specs, key, first['value'], censored=first['censored'])} by {first['by']}"]
+    for one in later:
+        value = one["value"]
+        what = "void" if value is None else text_of(lab.specs, key, value, censored=one["censored"])
+        words.append(f"{what} by {one['by']}: {one['reason']}")
+    return "; then ".join(words)
 
 
 def result_facts(lab: Lab, result: Result) -> ResultFacts:

@@ -13,10 +13,11 @@ from textual.binding import Binding, BindingType
 from textual.content import Content
 from textual.widgets import Static
 
-from sandlab.errors import NeedsConfirmation, SandlabError
+from sandlab.errors import InputError, NeedsConfirmation, SandlabError
 from sandlab.lab.correcting import correct, void
 from sandlab.lab.facts import ResultFacts, SampleFacts, SavedFacts, SheetFacts
 from sandlab.lab.rounds import sheet
+from sandlab.quantities import parse_number
 from sandlab.screens.base import LabScreen, Part, state_parts, station, styled
 from sandlab.screens.modals import AskText, Confirm
 from sandlab.screens.saved import Saved
@@ -163,17 +164,22 @@ class Sheet(LabScreen):
         found = self.under_cursor()
         if found is None:
             return Content("")
-        sample, _, label, result = found
+        sample, name, label, result = found
         local = sample.taken_at.astimezone(station(self).zone)
         parts: list[Part | str] = [(f"{label} of {local:%a %d %b %H:%M} by {sample.by}: ", "bold")]
         if result is None:
-            parts.append("not measured; Enter adds a late value")
+            parts.append(f"{sample.changes.get(name, 'not measured')}; Enter adds a late value")
         else:
-            value = "voided" if result.value is None else f"{result.text} {result.unit}".rstrip()
-            notes = [f"correction {result.revision}"] if result.revision else []
+            notes = [sample.changes[name]] if name in sample.changes else []
             notes += [f"method {result.method.replace('_', ' ')}"] if result.method else []
             notes += result.flags
-            parts += [value, " ", state_parts(result.state, station(self).glyphs), " ", "; ".join(notes)]
+            parts += [
+                f"{result.text} {result.unit}".rstrip(),
+                " ",
+                state_parts(result.state, station(self).glyphs),
+                " ",
+                "; ".join(notes),
+            ]
         if sample.note:
             parts.append(f"\nNote: {sample.note}")
         return styled(*parts)
@@ -203,8 +209,15 @@ class Sheet(LabScreen):
         seen = result.revision if result else None
 
         def take(text: str | None) -> None:
-            if text:
-                self.ask_reason(Change(sample.sample, name, label, text, seen))
+            if not text:
+                return
+            try:
+                parse_number(text, where=label)
+            except InputError as error:
+                # Before the reason is asked for, so that it is not typed in vain.
+                station(self).trouble(error, title="Not changed")
+                return
+            self.ask_reason(Change(sample.sample, name, label, text, seen))
 
         was = (
             f"It is saved as {result.text} {result.unit}.".replace(" .", ".")

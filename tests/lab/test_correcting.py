@@ -37,6 +37,9 @@ def test_a_correction_keeps_the_old_value_and_derives_again(lab: Lab, log: Log) 
     assert history["value"].to_list() == [190.0, 160.0]
     assert history["reason"].to_list() == ["", "read the wrong scale"]
     assert history["by"].to_list() == ["JV", "AB"]
+    assert sample(lab, saved.sample.sample).changes == {
+        "green_compression_strength": "first 190 by JV; then 160 by AB: read the wrong scale"
+    }
 
 
 def test_a_void_takes_the_derived_results_with_it(lab: Lab, log: Log) -> None:
@@ -49,6 +52,9 @@ def test_a_void_takes_the_derived_results_with_it(lab: Lab, log: Log) -> None:
     assert "available_bond" in after
     assert chart(lab, "compactability").points == ()
     assert lab.store.revisions(saved.sample.sample, "compactability")["value"].to_list() == [42.0, None]
+    assert sample(lab, saved.sample.sample).changes == {
+        "compactability": "first 42 by JV; then void by AB: tube was dirty"
+    }
 
 
 def test_a_late_result_joins_its_sample_without_a_reason(lab: Lab, log: Log) -> None:

@@ -43,12 +43,25 @@ def test_a_value_is_corrected_with_a_reason(plant: Path, clock: Clock) -> None:
         assert "Saved" in hand.text()
         await hand.press("enter")
         assert "43'•" in hand.text()
-        assert "correction 1" in hand.words()
+        assert "then 43 by AK: read the wrong scale" in hand.words()
 
     play(story, plant, clock=clock)
     first, second = revisions(plant)
     assert first[1] != 43.0
     assert second == (1, 43.0, "AK", "read the wrong scale")
+
+
+def test_letters_are_refused_before_a_reason_is_asked_for(plant: Path, clock: Clock) -> None:
+    async def story(hand: Hand) -> None:
+        await to_compactability(hand)
+        await hand.press("enter")
+        await hand.type("4x")
+        await hand.press("enter")
+        assert "'4x' is not a number" in hand.words()
+        assert "Why?" not in hand.words()
+
+    play(story, plant, clock=clock)
+    assert len(revisions(plant)) == 1
 
 
 def test_a_value_is_taken_back(plant: Path, clock: Clock) -> None:
@@ -57,7 +70,7 @@ def test_a_value_is_taken_back(plant: Path, clock: Clock) -> None:
         await hand.press("f7")
         await hand.type("specimen fell")
         await hand.press("enter", "enter")
-        assert "not measured; Enter adds a late value" in hand.words()
+        assert "then void by AK: specimen fell; Enter adds a late value" in hand.words()
 
     play(story, plant, clock=clock)
     assert revisions(plant)[-1] == (1, None, "AK", "specimen fell")

@@ -98,7 +98,7 @@ class ResultFacts(Facts):
 
 
 class SampleFacts(Facts):
-    """One sample with its current results."""
+    """One sample with its current results; `changes` tells by property what was corrected or taken back."""
 
     sample: str
     system: str
@@ -108,6 +108,7 @@ class SampleFacts(Facts):
     source: str
     note: str
     results: tuple[ResultFacts, ...]
+    changes: dict[str, str] = {}
 
 
 class SavedFacts(Facts):
