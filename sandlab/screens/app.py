@@ -275,7 +275,6 @@ def load_others(_lab: object) -> bool:
         "sheet",
         "advice",
         "readings",
-        "figures",
     ):
         import_module(f"sandlab.screens.{name}")
     return True
