@@ -61,7 +61,7 @@ class Knowing:
             "bentonite": (plant.clay_target / plant.clay_calibration, [CLAY, NEW_CLAY]),
             "carbon": (plant.volatiles_target / plant.volatiles_calibration, [VOLATILES]),
         }
-        for _ in range(3):
+        for _ in range(2):
             added, _ = self._added(self.kg)
             made = batch + added
             for name, (target, rows) in wanted.items():
