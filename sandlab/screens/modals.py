@@ -174,7 +174,8 @@ def problem_words(problems: Sequence[Problem]) -> str:
     for problem in problems[:8]:
         lines.append(f"{problem.where}: {problem.what}.")
         if problem.do:
-            lines.append(f"   {problem.do[:1].upper()}{problem.do[1:]}.")
+            stop = "" if problem.do.endswith("?") else "."
+            lines.append(f"   {problem.do[:1].upper()}{problem.do[1:]}{stop}")
     if len(problems) > 8:
         lines.append(f"and {len(problems) - 8} more; sandlab check lists them all.")
     return "\n".join(lines)

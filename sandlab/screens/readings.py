@@ -161,7 +161,10 @@ class Readings(Panel[Answer | None]):
     def refuse(self, entry: Entry, error: SandlabError) -> None:
         """Say what is wrong with the readings."""
         if entry.readings == tuple(repeat for repeat in self.typed() if any(repeat)):
-            self.query_one("#result", Static).update(styled(("; ".join(map(str, error.problems)), "$watch")))
+            # The title names the method already; a sieve set leaves a single line for the message.
+            words = "; ".join(map(str, error.problems)).replace(f"{self.method.label}, ", "")
+            words = words.replace(", repeat 1", "") if self.method.repeats == 1 else words
+            self.query_one("#result", Static).update(styled((words, "$watch")))
 
     def action_move(self, by: int) -> None:
         """The arrows go through the readings."""

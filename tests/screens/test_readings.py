@@ -76,3 +76,24 @@ def test_impossible_readings_are_named(plant: Path, clock: Clock) -> None:
         assert "Moisture from readings" in hand.text(), "nothing can be taken"
 
     play(story, plant, clock=clock)
+
+
+def test_a_sieve_set_leaves_room_to_say_what_is_wrong(plant: Path, clock: Clock) -> None:
+    """Fourteen weights fill the small window; the sentence is read to its end all the same."""
+
+    async def story(hand: Hand) -> None:
+        for _ in range(6):
+            if "Grain fineness number" in hand.text():
+                break
+            await hand.press("pagedown")
+        for _ in range(8):
+            if "Grain fineness number:" in hand.text():
+                break
+            await hand.press("down")
+        await hand.press("f6")
+        for weight in ["5", *["0.5"] * 12]:
+            await hand.type(weight)
+            await hand.press("enter")
+        assert "Washed, dried sand: 5 is impossible; only 10 to 200 g can be read" in hand.text()
+
+    play(story, plant, clock=clock)
