@@ -71,7 +71,7 @@ class Figures(Panel[bool]):
         """Every section as lines of the panel's width."""
         if self.facts is None:
             return []
-        width = max(40, min(WIDEST, self.size.width - 4) - 2)
+        width = max(40, min(WIDEST, self.size.width) - 5)
         found: list[Content] = []
         for section in self.facts.sections:
             found.append(styled((section.title, "bold")))
