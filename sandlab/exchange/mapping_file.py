@@ -22,6 +22,10 @@ PLACES = ("date", "time", "technician", "sampling_point", "note", "property", "v
 
 def load_mapping(path: Path, specs: Specs) -> Mapping:
     """The mapping in a TOML file, checked against the specs; raises ImportRefused with all problems."""
+    if not path.is_file():
+        raise ImportRefused(
+            Problem(path.name, "there is no such mapping file", "check the name and the folder")
+        )
     try:
         tables = tomllib.loads(path.read_text(encoding="utf-8"))
     except (tomllib.TOMLDecodeError, UnicodeDecodeError, OSError) as error:

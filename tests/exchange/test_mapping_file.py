@@ -87,5 +87,5 @@ def test_what_cannot_be_followed_is_said(
 def test_a_mapping_that_is_no_toml_or_not_there(tmp_path: Path, specs: Specs) -> None:
     """The message names the file and the line."""
     assert "line 2" in str(problems(tmp_path, 'system = "main"\npoint =\n', specs))
-    with pytest.raises(ImportRefused, match=r"none\.toml: cannot be read"):
+    with pytest.raises(ImportRefused, match=r"none\.toml: there is no such mapping file"):
         load_mapping(tmp_path / "none.toml", specs)
