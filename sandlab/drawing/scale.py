@@ -51,10 +51,11 @@ def entry_scale(
         if level is not None:
             canvas.put(0, column(level), char, role)
     if value is not None:
-        key = "in_tolerance" if _within(value, tolerance_low, tolerance_high) else "outside_tolerance"
+        key = "past_reaction_limit"
+        if _within(value, reaction_low, reaction_high):
+            key = "in_tolerance" if _within(value, tolerance_low, tolerance_high) else "outside_tolerance"
         mark = under if value < low else over if value > high else state(key).glyph(glyphs)
-        role = state(key).role if _within(value, reaction_low, reaction_high) else "alarm"
-        canvas.put(0, column(value), mark, role)
+        canvas.put(0, column(value), mark, state(key).role)
     return canvas.frame()
 
 

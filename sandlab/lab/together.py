@@ -80,6 +80,10 @@ def chart(
     lab: Lab, baselines: Mapping[str, Baseline], *, last: int = 120, kind: ChartKind = "individuals"
 ) -> ChartFacts:
     """T2 of the set's last samples, or with kind "ewma" their multivariate moving average."""
+    if kind not in KINDS_TOGETHER:
+        raise InputError(
+            Problem(NAME, f"has no chart of kind '{kind}'", f"kinds: {', '.join(KINDS_TOGETHER)}")
+        )
     test_set = _test_set(lab)
     if test_set is None:
         raise InputError(

@@ -205,3 +205,11 @@ def test_wrong_options_are_told_all_at_once(table: Path, capsys: pytest.CaptureF
     assert code == 1
     assert "time, row 5" in err
     assert "join tests of one time" in err
+
+
+def test_the_set_together_has_two_kinds_of_chart(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Another kind is refused with the kinds there are, not drawn as something else."""
+    (tmp_path / "plant").mkdir()
+    code, _, err = run(capsys, "--plant", str(tmp_path / "plant"), "chart", "together", "--kind", "cusum")
+    assert code == 1
+    assert "kinds: individuals, ewma" in err

@@ -12,7 +12,7 @@ FAMILIES: dict[Family, set[str]] = {
     "judgement": {"impossible", "doubtful", "outside_tolerance", "in_tolerance", "not_measured"},
     "chart": {"in_control", "signal", "no_baseline", "too_few", "stale", "past_reaction_limit"},
     "muller": {"run", "check", "hold"},
-    "due": {"due", "overdue", "done", "not_due"},
+    "due": {"due", "overdue", "done"},
 }
 
 # Characters with the very same picture in Linux console fonts. Source: bitmaps compared in Lat15-Fixed16,

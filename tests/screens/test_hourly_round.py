@@ -77,7 +77,7 @@ def test_each_value_is_judged_while_it_is_typed(plant: Path, clock: Clock) -> No
         assert "target 42, tolerance 38 to 46, reaction below 34 or above 50" in hand.words()
         await hand.press("backspace")
         await hand.type("8")
-        assert "■ outside tolerance" in hand.text()
+        assert "! outside tolerance" in hand.text()
         await hand.press("backspace")
         await hand.type("9999")
         assert "✗ impossible" in hand.text()

@@ -96,9 +96,7 @@ def test_past_a_reaction_limit_the_muller_says_hold_and_whom_to_call(plant: Path
 
 
 @pytest.mark.parametrize("size", [(80, 24), (120, 40)])
-def test_a_release_made_elsewhere_shows_by_itself(
-    plant: Path, clock: Clock, size: tuple[int, int]
-) -> None:
+def test_a_release_made_elsewhere_shows_by_itself(plant: Path, clock: Clock, size: tuple[int, int]) -> None:
     async def story(hand: Hand) -> None:
         await hand.press("f4")
         assert "released by JV" in hand.words()
