@@ -30,6 +30,8 @@ class Panel(ModalScreen[Result]):
     def on_screen_resume(self) -> None:
         """Take the keys typed while the box opened."""
         self.call_next(ready_for_keys, self)
+        # The screen behind may still have been at work when the box was drawn.
+        self.call_after_refresh(self.refresh)
 
     def compose(self) -> ComposeResult:
         """Title, content, keys."""
