@@ -69,7 +69,6 @@ def plain_words(monkeypatch: pytest.MonkeyPatch) -> None:
         ("chart", ("f3", "enter", "left")),
         ("figures", ("f3", "enter", "enter")),
         ("ewma", ("f3", "enter", "f8")),
-        ("together", ("f3", "down", "down", "enter")),
         ("muller", ("f4",)),
         ("keys", ("question_mark",)),
         ("readings", ("down", "f6", "5", "0", "enter", "4", "8", "enter")),
