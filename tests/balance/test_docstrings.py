@@ -5,12 +5,12 @@ from __future__ import annotations
 import doctest
 import importlib
 import inspect
-import re
 from types import ModuleType
 
 import pytest
 
-from tests.published_checks import load, sources
+from tests.formula_docstrings import require_sections, require_units
+from tests.published_checks import load
 
 MODULES = [
     importlib.import_module(f"sandlab.balance.{name}")
@@ -32,8 +32,6 @@ FORMULAS = {
     for name, item in vars(module).items()
     if inspect.isfunction(item) and item.__module__ == module.__name__ and "``" in (item.__doc__ or "")
 }
-PARAMETER = re.compile(r"^    (\w+): .*\[[^\[\]]+\]$")
-SECTIONS = ("Shapes:", "Validity:", "Errors:", "Example:", "Source:")
 # Checked by their own tests or inside others, not by a published number.
 UNPRINTED = {
     "cycle",
@@ -53,20 +51,13 @@ UNPRINTED = {
 @pytest.mark.parametrize("name", FORMULAS)
 def test_parameters_have_units(name: str) -> None:
     """Every parameter stands in the docstring, in order, and its line ends in a unit; so does the result."""
-    lines = inspect.getsource(FORMULAS[name]).splitlines()
-    listed = [match[1] for line in lines if (match := PARAMETER.match(line))]
-    assert listed == [*inspect.signature(FORMULAS[name]).parameters, "returns"]
+    require_units(FORMULAS[name])
 
 
 @pytest.mark.parametrize("name", FORMULAS)
 def test_sections_and_source(name: str) -> None:
     """Shapes, validity, errors, an example and a source that is in the bibliography."""
-    text = inspect.getdoc(FORMULAS[name]) or ""
-    places = [text.index(section) for section in SECTIONS]
-    assert places == sorted(places)
-    assert ">>>" in text[places[3] :]
-    source = re.search(r"Source: (\w+), \S", text)
-    assert source and source[1] in sources()
+    require_sections(FORMULAS[name])
 
 
 @pytest.mark.parametrize("module", MODULES, ids=lambda module: module.__name__)

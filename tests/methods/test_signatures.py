@@ -6,7 +6,6 @@ import doctest
 import importlib
 import inspect
 import pkgutil
-import re
 import tomllib
 from pathlib import Path
 from typing import Any
@@ -15,7 +14,8 @@ import pytest
 
 import sandlab.methods
 from sandlab.methods import FUNCTIONS, name_problems
-from tests.published_checks import load, sources
+from tests.formula_docstrings import require_sections, require_units
+from tests.published_checks import load
 
 SPECS = Path(__file__).parents[2] / "specs"
 METHODS: dict[str, dict[str, Any]] = tomllib.loads((SPECS / "methods.toml").read_text(encoding="utf-8"))
@@ -33,8 +33,6 @@ FORMULAS = {
     if inspect.isfunction(item) and item.__module__ == module.__name__ and not name.startswith("_")
 }
 del FORMULAS["read_mixes"]  # reads a table, computes nothing
-PARAMETER = re.compile(r"^    (\w+): .*\[[^\[\]]+\]$")
-SECTIONS = ("Shapes:", "Validity:", "Errors:", "Example:", "Source:")
 # Formulas without a printed number: arithmetic from a published equation, or memory, is all they have.
 OWING = {
     "available_bond",
@@ -74,20 +72,13 @@ OWING = {
 @pytest.mark.parametrize("name", FORMULAS)
 def test_docstring_lists_the_parameters_with_units(name: str) -> None:
     """Every parameter stands in the docstring, in order, and its line ends in a unit; so does the result."""
-    lines = inspect.getsource(FORMULAS[name]).splitlines()
-    listed = [match[1] for line in lines if (match := PARAMETER.match(line))]
-    assert listed == [*inspect.signature(FORMULAS[name]).parameters, "returns"]
+    require_units(FORMULAS[name])
 
 
 @pytest.mark.parametrize("name", FORMULAS)
 def test_docstring_has_every_section(name: str) -> None:
     """Equation, shapes, validity, errors, an example and a source that is in the bibliography."""
-    text = inspect.getdoc(FORMULAS[name]) or ""
-    places = [text.index(section) for section in SECTIONS]
-    assert places == sorted(places)
-    assert ">>>" in text[places[3] :]
-    source = re.search(r"Source: (\w+), \S", text)
-    assert source and source[1] in sources()
+    require_sections(FORMULAS[name])
 
 
 @pytest.mark.parametrize("module", MODULES, ids=lambda module: module.__name__)
