@@ -2,6 +2,8 @@
 
 from sandlab.drawing.cells import chart_cells
 from sandlab.drawing.digits import block_height, block_number
+from sandlab.drawing.flow import Arm, FlowPicture, Station, flow_cells
+from sandlab.drawing.flow_svg import flow_svg
 from sandlab.drawing.frame import Cell, Frame, Run
 from sandlab.drawing.glyphs import GLYPH_SETS, ROLES, GlyphSet
 from sandlab.drawing.picture import BaselineSpan, ChartPicture, EventMark, Flag
@@ -14,21 +16,26 @@ __all__ = [
     "GLYPH_SETS",
     "ROLES",
     "STATES",
+    "Arm",
     "BaselineSpan",
     "Cell",
     "ChartPicture",
     "EventMark",
     "Flag",
+    "FlowPicture",
     "Frame",
     "GlyphSet",
     "Run",
     "State",
+    "Station",
     "block_height",
     "block_number",
     "chart_cells",
     "chart_svg",
     "entry_scale",
     "family",
+    "flow_cells",
+    "flow_svg",
     "sparkline",
     "state",
 ]
