@@ -229,6 +229,29 @@ class Override(Record):
         return self
 
 
+class NoteRead(Record):
+    """Somebody of the next shift has read a handover note (an `Event` of that kind)."""
+
+    note: Id
+
+
+class Comment(Record):
+    """A remark on a sample, or on one property of it; an empty `property` means the whole sample."""
+
+    sample: Id
+    property: Annotated[str, Field(max_length=80)] = ""
+    text: Annotated[str, Field(min_length=1, max_length=500)]
+
+
+class StepDone(Record):
+    """A step of the reaction plan was taken after a sample; `reason` may say what was found."""
+
+    sample: Id
+    property: Name
+    signal: Name
+    step: Annotated[str, Field(min_length=1)]
+
+
 AnyRecord = (
     Sample
     | Amendment
@@ -241,4 +264,7 @@ AnyRecord = (
     | Release
     | Acknowledgement
     | Override
+    | NoteRead
+    | Comment
+    | StepDone
 )

@@ -7,7 +7,7 @@ from collections.abc import Callable
 from typing import Any
 
 from sandlab import __version__
-from sandlab.cli import chart_parser
+from sandlab.cli import chart_parser, shift_parser
 
 EPILOG = """\
 Advice to trained people under the site's rules; it never drives a machine. Never sample by hand from a
@@ -32,6 +32,7 @@ def build() -> ArgumentParser:
     _reading_commands(commands)
     chart_parser.add(commands, _command)
     _writing_commands(commands)
+    shift_parser.add(commands, _command)
     _muller_commands(commands)
     _plant_commands(commands)
     return parser

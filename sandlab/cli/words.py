@@ -22,6 +22,7 @@ SCHEMAS = {
     "release": "MullerFacts",
     "acknowledge": "MullerFacts",
     "override": "MullerFacts",
+    "handover": "HandoverFacts",
     "check": "CheckFacts",
     "import": "ImportFacts",
 }

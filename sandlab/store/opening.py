@@ -56,17 +56,20 @@ def _postgresql(url: URL) -> tuple[Engines, str]:
 
 
 def _prepare(engines: Engines, where: str, *, readonly: bool) -> None:
-    """Lay the tables in an empty database; refuse a database of somebody else or of a newer version."""
+    """Lay the tables that are missing; refuse a database of somebody else or of a newer version."""
     with engines.reader.begin() as connection:
         version = _version(connection, where)
-    if version is None and readonly:
-        raise StoreError(Problem(where, "holds no records", "open it for writing once"))
-    if version is None:
-        with engines.writer.begin() as connection:
-            # Somebody else may have laid them while this waited for the right to write.
-            if _version(connection, where) is None:
-                schema.metadata.create_all(connection)
-                connection.execute(schema.meta.insert(), {"schema_version": schema.SCHEMA_VERSION})
+    if version == schema.SCHEMA_VERSION:
+        return
+    if readonly:
+        what = "holds no records" if version is None else "was last written by an older sandlab"
+        raise StoreError(Problem(where, what, "open it for writing once"))
+    with engines.writer.begin() as connection:
+        # Somebody else may have laid them while this waited for the right to write.
+        if _version(connection, where) != schema.SCHEMA_VERSION:
+            # A newer schema only ever adds tables: those that are there stay as they are.
+            schema.metadata.create_all(connection)
+            connection.execute(schema.meta.insert(), {"schema_version": schema.SCHEMA_VERSION})
 
 
 def _version(connection: Connection, where: str) -> int | None:

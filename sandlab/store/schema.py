@@ -30,7 +30,9 @@ from sandlab.records import (
     Amendment,
     Baseline,
     Batch,
+    Comment,
     Event,
+    NoteRead,
     Override,
     Production,
     Receipt,
@@ -38,9 +40,10 @@ from sandlab.records import (
     Record,
     Release,
     Sample,
+    StepDone,
 )
 
-SCHEMA_VERSION = 1
+SCHEMA_VERSION = 2
 MOMENT, JSON, FLAG, NUMBER = "moment", "json", "flag", "number"
 
 metadata = MetaData()
@@ -203,6 +206,12 @@ production = record_table(
 )
 
 events = record_table("events", text("kind"), text("text"))
+notes_read = record_table("notes_read", text("note", to="events.id"))
+
+comments = record_table("comments", text("sample", to="samples.id"), text("property"), text("text"))
+steps_done = record_table(
+    "steps_done", text("sample", to="samples.id"), text("property"), text("signal"), text("step")
+)
 
 baselines = record_table(
     "baselines",
@@ -231,4 +240,7 @@ TABLES: dict[type[Record], Table] = {
     Release: releases,
     Acknowledgement: acknowledgements,
     Override: overrides,
+    NoteRead: notes_read,
+    Comment: comments,
+    StepDone: steps_done,
 }

@@ -13,7 +13,9 @@ from sandlab.records import (
     AnyRecord,
     Baseline,
     Batch,
+    Comment,
     Event,
+    NoteRead,
     Override,
     Production,
     Reading,
@@ -23,6 +25,7 @@ from sandlab.records import (
     Release,
     Result,
     Sample,
+    StepDone,
 )
 
 R = TypeVar("R", bound=Record)
@@ -96,13 +99,14 @@ def one_of_each() -> list[AnyRecord]:
         detail='{"parts":[1.5]}',
     )
     release = make(Release, recommendation=advice.id, added_kg={"water": 41.5, "bentonite": 6.25})
+    note = make(Event, kind="supplier", text="new bentonite in silo 2")
     return [
         taken,
         amendment(taken, 3.4, by="B. Cole"),
         make(Batch, number=7, return_sand_kg=1500.0, added_kg={"water": 40.0}, recommendation=advice.id),
         make(Receipt, material="bentonite", lot="B-118", kg=24000.0, assay={"active_clay": 88.5}),
         make(Production, until=hours(1), job="gully grates", metal_t=4.2, sand_to_metal=6.5, core_sand_t=0.0),
-        make(Event, kind="supplier", text="new bentonite in silo 2"),
+        note,
         make(
             Baseline,
             property="moisture",
@@ -120,4 +124,7 @@ def one_of_each() -> list[AnyRecord]:
         release,
         make(Acknowledgement, release=release.id),
         make(Override, release=release.id, added_kg={"water": 39.0}, reason="sand sticks to the belt"),
+        make(NoteRead, note=note.id),
+        make(Comment, sample=taken.id, property="moisture", text="balance was drifting"),
+        make(StepDone, sample=taken.id, property="moisture", signal="past_reaction_high", step="Repeat"),
     ]

@@ -12,7 +12,7 @@ import pytest
 from sqlalchemy import event
 
 from sandlab.errors import StoreError
-from sandlab.records import Event
+from sandlab.records import Comment, Event
 from sandlab.store import Store, engines, open_store
 from sandlab.store.places import on_network
 from tests.store import child
@@ -63,10 +63,32 @@ def test_a_newer_schema(filled: Path) -> None:
     raw.execute("INSERT INTO meta VALUES (999)")
     raw.commit()
     raw.close()
-    expected = r"was written by a newer sandlab \(schema 999; this one knows 1\); install the newer sandlab"
+    expected = r"was written by a newer sandlab \(schema 999; this one knows 2\); install the newer sandlab"
     for readonly in (False, True):
         with pytest.raises(StoreError, match=expected):
             open_store(filled, readonly=readonly)
+
+
+def test_an_older_schema_gets_the_tables_it_lacks(filled: Path) -> None:
+    """What is there stays as it is; to be read only, such a file has to be opened for writing once."""
+    raw = sqlite3.connect(filled)
+    for statement in ("DROP TABLE notes_read", "DROP TABLE comments", "DROP TABLE steps_done"):
+        raw.execute(statement)
+    raw.execute("DROP TRIGGER meta_no_delete")
+    raw.execute("DELETE FROM meta")
+    raw.execute("INSERT INTO meta VALUES (1)")
+    raw.commit()
+    raw.close()
+    with pytest.raises(StoreError, match="was last written by an older sandlab; open it for writing once"):
+        open_store(filled, readonly=True)
+    store = open_store(filled)
+    taken = store.samples(SYSTEM, last=1)[0]
+    store.save([make(Comment, sample=taken.id, text="late remark")])
+    assert len(store.samples(SYSTEM)) == 300
+    store.close()
+    with sqlite3.connect(filled) as raw, pytest.raises(sqlite3.IntegrityError, match="append-only"):
+        raw.execute("DELETE FROM comments")
+    raw.close()
 
 
 @pytest.mark.parametrize("keep", [0.5, 0.9])

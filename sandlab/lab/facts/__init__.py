@@ -34,6 +34,7 @@ from sandlab.lab.facts.figures import (
 )
 from sandlab.lab.facts.files import CheckFacts, ImportFacts, NoteFacts, ProblemFacts
 from sandlab.lab.facts.muller import AdditionFacts, AdviceFacts, EvidenceFacts, MullerFacts
+from sandlab.lab.facts.shift import HandoverFacts, HandoverNoteFacts
 from sandlab.lab.facts.tests import (
     DueFacts,
     DueSetFacts,
@@ -69,6 +70,8 @@ __all__ = [
     "Facts",
     "FieldFacts",
     "FiguresFacts",
+    "HandoverFacts",
+    "HandoverNoteFacts",
     "ImportFacts",
     "IndexFacts",
     "JudgementFacts",
