@@ -1,12 +1,12 @@
 """Charts as frozen shapes in data units, drawn as cells or SVG; states, block digits, entry scales."""
 
-from sandlab.drawing.cells import chart_cells
+from sandlab.drawing.cells import chart_cells, stacked_cells
 from sandlab.drawing.digits import block_height, block_number
 from sandlab.drawing.flow import Arm, FlowPicture, Station, flow_cells
 from sandlab.drawing.flow_svg import flow_svg
 from sandlab.drawing.frame import Cell, Frame, Run
 from sandlab.drawing.glyphs import GLYPH_SETS, ROLES, GlyphSet
-from sandlab.drawing.picture import BaselineSpan, ChartPicture, EventMark, Flag
+from sandlab.drawing.picture import BaselineSpan, ChartPicture, EventMark, Flag, Outlook
 from sandlab.drawing.scale import entry_scale
 from sandlab.drawing.spark import sparkline
 from sandlab.drawing.states import STATES, State, family, state
@@ -25,6 +25,7 @@ __all__ = [
     "FlowPicture",
     "Frame",
     "GlyphSet",
+    "Outlook",
     "Run",
     "State",
     "Station",
@@ -37,5 +38,6 @@ __all__ = [
     "flow_cells",
     "flow_svg",
     "sparkline",
+    "stacked_cells",
     "state",
 ]

@@ -39,7 +39,7 @@ def value_range(picture: ChartPicture) -> tuple[float, float]:
     """
     values = picture.values[picture.shown()]
     finite = values[np.isfinite(values)]
-    lines = [line.value for line in picture.levels()]
+    lines = [line.value for line in picture.levels()] + _expected(picture)
     core = [value for value in (picture.lower, picture.centre, picture.upper) if value is not None]
     if finite.size:
         core += [float(value) for value in _middle(finite)]
@@ -50,6 +50,14 @@ def value_range(picture: ChartPicture) -> tuple[float, float]:
     short = _smallest_span(low, picture.decimals) - (high - low)
     pad = short / 2 if short > 0 else (high - low) * 0.05
     return low - pad, high + pad
+
+
+def _expected(picture: ChartPicture) -> list[float]:
+    """The ends of the outlook's band, where it is in view."""
+    ahead = picture.outlook
+    if ahead is None or picture.window()[1] < ahead.times[0]:
+        return []
+    return [float(ahead.low.min()), float(ahead.high.max())]
 
 
 def farthest_beyond(picture: ChartPicture, low: float, high: float) -> tuple[int, ...]:

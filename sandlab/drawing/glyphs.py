@@ -34,6 +34,7 @@ ROLES = (
     "baseline",
     "data",
     "event",
+    "outlook",
     "cursor",
 )
 """Every role a drawn cell can have; the screens map each one to a colour of the theme."""
@@ -60,6 +61,10 @@ class Marks:
     """A pattern worth a look: the same triangles, hollow or small; level when it has no side."""
     member: str
     """A point that belongs to a signal's pattern: a ring around it, as a pencil would."""
+    excluded: str
+    """A test that is left out of limits: crossed out."""
+    outlook: str
+    """The edges of what is expected after the last test."""
     beyond_high: str
     beyond_low: str
     """A value off the scale: the way it lies, with its number beside it."""
@@ -94,6 +99,8 @@ MARKS: dict[GlyphSet, Marks] = {
         watch_low="▽",
         watch_level="◇",
         member="○",
+        excluded="×",
+        outlook="┄",
         beyond_high="↑",
         beyond_low="↓",
         centre="─",
@@ -120,6 +127,8 @@ MARKS: dict[GlyphSet, Marks] = {
         watch_low="v",
         watch_level="=",
         member="o",
+        excluded="x",
+        outlook="·",
         beyond_high="»",
         beyond_low="«",
         centre="─",
@@ -146,6 +155,8 @@ MARKS: dict[GlyphSet, Marks] = {
         watch_low="v",
         watch_level="?",
         member="o",
+        excluded="x",
+        outlook=":",
         beyond_high=">",
         beyond_low="<",
         centre="-",

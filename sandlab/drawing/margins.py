@@ -73,25 +73,30 @@ def _columns(area: Area, picture: ChartPicture, times: list[int]) -> list[int]:
     return [area.column + int(column) for column in columns]
 
 
-def draw_time_axis(canvas: Canvas, area: Area, picture: ChartPicture, zone: tzinfo) -> None:
+def draw_time_axis(
+    canvas: Canvas, area: Area, picture: ChartPicture, zone: tzinfo, *, dates: bool = True
+) -> None:
     """The time line with its ticks and dates, the baseline stretches and the events upon it."""
     marks, row = MARKS[area.glyphs], area.row + area.height
     canvas.put(row, area.column - 1, marks.axis_left + marks.axis * area.width, "axis")
-    _draw_ticks(canvas, area, picture, zone)
+    _draw_ticks(canvas, area, picture, zone, dates=dates)
     start, end = picture.window()
     for span in picture.baselines:
         if span.start <= end and span.end >= start:
             first, last = _columns(area, picture, [max(span.start, start), min(span.end, end)])
-            canvas.put(row, first, _stretch(marks.baseline, last - first + 1), "baseline")
+            canvas.put(row, first, _stretch(marks.baseline, last - first + 1, span.label), "baseline")
     _draw_events(canvas, area, picture)
 
 
-def _stretch(mark: str, width: int) -> str:
+def _stretch(mark: str, width: int, label: str) -> str:
     """A stretch of the time line, with its name in it when that leaves the ends standing."""
-    return " baseline ".center(width, mark) if width >= 16 else mark * width
+    for words in (label, label.partition(" ")[0]):
+        if words and width >= len(words) + 8:
+            return f" {words} ".center(width, mark)
+    return mark * width
 
 
-def _draw_ticks(canvas: Canvas, area: Area, picture: ChartPicture, zone: tzinfo) -> None:
+def _draw_ticks(canvas: Canvas, area: Area, picture: ChartPicture, zone: tzinfo, *, dates: bool) -> None:
     if not picture.times.size and picture.start is None:
         return  # never tested: there is no time to name
     row, free_from, width = area.row + area.height, area.column - 1, canvas.codes.shape[1]
@@ -99,7 +104,7 @@ def _draw_ticks(canvas: Canvas, area: Area, picture: ChartPicture, zone: tzinfo)
     for tick, column in zip(ticks, _columns(area, picture, [int(tick.at) for tick in ticks]), strict=True):
         place = min(column - len(tick.label) // 2, width - len(tick.label))
         canvas.put(row, column, MARKS[area.glyphs].axis_tick, "axis")
-        if place >= free_from:
+        if place >= free_from and dates:
             canvas.put(row + 1, place, tick.label, "label")
             free_from = place + len(tick.label) + 2
 

@@ -35,10 +35,21 @@ class EventMark:
 
 @dataclass(frozen=True, slots=True)
 class BaselineSpan:
-    """A stretch of time [us since 1970, UTC] from which limits were taken."""
+    """A stretch of time [us since 1970, UTC] from which limits were taken, and what stands in it."""
 
     start: int
     end: int
+    label: str = "baseline"
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Outlook:
+    """What is expected after the last test: at each time [us since 1970, UTC] the level and its band."""
+
+    times: Times
+    level: Values
+    low: Values
+    high: Values
 
 
 LineKind = Literal["centre", "limit", "zone", "tolerance", "reaction"]
@@ -72,6 +83,9 @@ class ChartPicture:
     reaction_low: float | None = None
     reaction_high: float | None = None
     flags: tuple[Flag, ...] = ()
+    excluded: tuple[int, ...] = ()
+    """Positions of the tests that are left out of limits."""
+    outlook: Outlook | None = None
     events: tuple[EventMark, ...] = ()
     baselines: tuple[BaselineSpan, ...] = ()
     cursor: int | None = None

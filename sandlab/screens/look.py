@@ -29,6 +29,7 @@ NIGHT = {
     "baseline": "#c9b6ff",
     "data": "#8fe3ff",
     "event": "#ffb3e6",
+    "outlook": "#d9c08a",
     "cursor": "#ffffff",
 }
 """For the night shift: light on near black."""
@@ -53,6 +54,7 @@ BRIGHT = {
     "baseline": "#4b2a9b",
     "data": "#00456b",
     "event": "#7a0f5c",
+    "outlook": "#5c4300",
     "cursor": "#000000",
 }
 """For a bright shop: dark on near white."""
