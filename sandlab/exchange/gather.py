@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
-from uuid import UUID, uuid5
+from functools import lru_cache
+from typing import Literal
+from uuid import UUID
 from zoneinfo import ZoneInfo
 
 from sandlab.exchange.moments import Moment, in_zone
@@ -127,7 +130,9 @@ class Gatherer:
         return tuple(self._sample(draft, specs_hash) for draft in drafts)
 
     def _sample(self, draft: _Draft, specs_hash: str) -> Sample:
-        results = tuple(_result(value) for value in draft.values.values())
+        results = tuple(
+            _result(each.property, each.value, each.censored, each.flags) for each in draft.values.values()
+        )
         place = self.file if draft.sheet == self.file else f"{self.file}, sheet {draft.sheet}"
         rows = f"row {draft.rows[0]}" if len(draft.rows) == 1 else f"rows {draft.rows[0]}-{draft.rows[-1]}"
         return Sample(
@@ -144,10 +149,10 @@ class Gatherer:
         )
 
 
-def _result(value: Value) -> Result:
-    return Result(
-        property=value.property, value=value.value, censored=value.censored, flags=value.flags
-    )  # fmt: skip
+@lru_cache(maxsize=20_000)
+def _result(property: str, value: float, censored: Literal["", "<", ">"], flags: tuple[str, ...]) -> Result:
+    """One result; the same few values come back row after row, and a frozen one can be shared."""
+    return Result(property=property, value=value, censored=censored, flags=flags)
 
 
 def sample_id(system: str, point: str, at: datetime, results: Iterable[Result]) -> str:
@@ -157,4 +162,13 @@ def sample_id(system: str, point: str, at: datetime, results: Iterable[Result]) 
     it copied into another one, adds nothing.
     """
     content = sorted(f"{result.property}={result.censored}{result.value:.10g}" for result in results)
-    return str(uuid5(NAMESPACE, "\n".join((system, point, at.astimezone(UTC).isoformat(), *content))))
+    return content_id("\n".join((system, point, at.astimezone(UTC).isoformat(), *content)))
+
+
+def content_id(content: str) -> str:
+    """`str(uuid5(NAMESPACE, content))`, by the shorter way that a long file needs."""
+    digest = bytearray(hashlib.sha1(NAMESPACE.bytes + content.encode(), usedforsecurity=False).digest()[:16])
+    digest[6] = digest[6] & 0x0F | 0x50
+    digest[8] = digest[8] & 0x3F | 0x80
+    text = digest.hex()
+    return f"{text[:8]}-{text[8:12]}-{text[12:16]}-{text[16:20]}-{text[20:]}"

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Literal
 
 from sandlab.errors import nearest
 from sandlab.exchange.grid import Sheet, letters
@@ -24,7 +25,7 @@ class Value:
 
     property: str
     value: float
-    censored: str
+    censored: Literal["", "<", ">"]
     flags: tuple[str, ...]
     column: str
     text: str

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection
 from dataclasses import dataclass
+from typing import Literal
 
 from sandlab.errors import InputError, Problem, nearest
 from sandlab.exchange.layout import Measured
@@ -16,7 +17,7 @@ class Judged:
     """A value, or why there is none: `problem` when the cell is refused, neither when it was not measured."""
 
     value: float | None = None
-    censored: str = ""
+    censored: Literal["", "<", ">"] = ""
     doubt: str = ""
     problem: Problem | None = None
 
@@ -56,7 +57,7 @@ def judge(
     return _within(value, typed.censored, entry)
 
 
-def _within(value: float, censored: str, entry: Property) -> Judged:
+def _within(value: float, censored: Literal["", "<", ">"], entry: Property) -> Judged:
     unit = "" if entry.unit == "1" else f" {entry.unit}"
     written = f"{censored}{value:g}{unit}"
     low, high = entry.impossible

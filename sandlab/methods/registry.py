@@ -5,6 +5,7 @@ from __future__ import annotations
 import inspect
 import math
 from collections.abc import Callable, Iterable, Mapping, Sequence
+from functools import cache
 from typing import Any
 
 from sandlab.errors import InputError, Problem, impossible, nearest
@@ -93,7 +94,7 @@ def name_problems(function: str, readings: Iterable[str], constants: Iterable[st
     """What does not fit between the names a method gives and the parameters its function takes."""
     if function not in FUNCTIONS:
         return [Problem("function", f"'{function}' is not known", nearest(function, list(FUNCTIONS)))]
-    parameters = inspect.signature(FUNCTIONS[function]).parameters
+    parameters = _parameters(function)
     named = [name for name, parameter in parameters.items() if parameter.kind is not parameter.VAR_KEYWORD]
     open_ended = len(named) < len(parameters)
     entered, fixed = set(readings), set(constants)
@@ -109,6 +110,12 @@ def name_problems(function: str, readings: Iterable[str], constants: Iterable[st
         Problem(name, f"{function} needs it", "enter it") for name in named if name not in entered | fixed
     ]
     return problems
+
+
+@cache
+def _parameters(function: str) -> Mapping[str, inspect.Parameter]:
+    """The parameters of a function; an import asks a hundred thousand times."""
+    return inspect.signature(FUNCTIONS[function]).parameters
 
 
 def _not_a_number(name: str, value: Any) -> list[Problem]:
@@ -135,7 +142,7 @@ def _wrong_kinds(function: str, constants: Mapping[str, Any]) -> list[Problem]:
         "bool": (lambda value: isinstance(value, bool), "true or false"),
     }
     problems = []
-    for name, parameter in inspect.signature(FUNCTIONS[function]).parameters.items():
+    for name, parameter in _parameters(function).items():
         holds, kind = kinds.get(str(parameter.annotation), (lambda value: True, ""))
         if name in constants and not holds(constants[name]):
             problems.append(Problem(name, f"{constants[name]!r} is not {kind}", "correct the constant"))
