@@ -40,6 +40,8 @@ class Property(Spec):
     resolution: Positive
     chart: Literal["individuals", "none"]
     source: str
+    # Other words that the heads of a laboratory's sheets may say.
+    also: tuple[str, ...] = ()
     # The rules looked for and alarming on this property's chart; without it all are shown and only a point
     # beyond a limit alarms.
     rules: Annotated[tuple[str, ...], Field(min_length=1)] | None = None
