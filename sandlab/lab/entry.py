@@ -53,9 +53,11 @@ def record_sample(
     taken_at: datetime | None = None,
     note: str = "",
     confirmed: Collection[str] = (),
+    sample_id: str = "",
 ) -> SavedFacts:
     """Save a sample with its results; returns when it is on disk.
 
+    `sample_id` is the id under which it was kept half typed, so that it is saved once at most.
     Raises InputError with every impossible field at once, or NeedsConfirmation naming the doubtful ones that
     are not in `confirmed`; nothing is saved then.
     """
@@ -71,7 +73,7 @@ def record_sample(
         raise InputError(problems)
     results = confirmed_results(lab, results, confirmed, now=now, by=by)
     sample = Sample(
-        id=lab.new_id(),
+        id=sample_id or lab.new_id(),
         system=lab.system,
         at=at,
         by=by.strip(),

@@ -12,6 +12,7 @@ from sandlab.errors import Problem, SpecsError, impossible, nearest
 from sandlab.labels import specs_folder
 from sandlab.specs import Specs, System, load
 from sandlab.store import Store, open_store
+from sandlab.store.drafts import Drafts
 
 ENVIRONMENT_VARIABLE = "SANDLAB_PLANT"
 DATABASE = "sandlab.sqlite"
@@ -37,6 +38,7 @@ class Lab:
     system: str
     clock: Callable[[], datetime]
     new_id: Callable[[], str]
+    drafts: Drafts
 
     @property
     def sand(self) -> System:
@@ -58,7 +60,8 @@ class Lab:
         return self.clock()
 
     def close(self) -> None:
-        """Close the store."""
+        """Close the store; what is half typed stays on the disk."""
+        self.drafts.close()
         self.store.close()
 
 
@@ -89,7 +92,7 @@ def open_lab(
     if chosen not in names:
         raise impossible("system", f"'{chosen}' is not a sand system of this plant", nearest(chosen, names))
     store = open_store(folder / DATABASE, readonly=readonly)
-    return Lab(folder, specs, store, chosen, clock, new_id)
+    return Lab(folder, specs, store, chosen, clock, new_id, Drafts(folder))
 
 
 def checked_specs(folder: Path) -> Specs:
