@@ -63,10 +63,15 @@ class Hand:
         while same < STILL and not self.app._exit:
             await self.pilot.pause(0)
             await asyncio.sleep(FRAME_S)
-            same = same + 1 if text == self.text() and text.strip() and not self.app.desk.pending else 0
+            same = same + 1 if text == self.text() and text.strip() and not self._busy() else 0
             text = self.text()
             assert asyncio.get_running_loop().time() < deadline, "the lab does not answer"
         assert not self.app.desk.crashes, self.app.desk.crashes
+
+    def _busy(self) -> bool:
+        """Whether a job is under way, or a key waits for a screen that is not ready for it."""
+        app = self.app
+        return bool(app.desk.pending or app.waiting or not app._takes_keys())
 
     async def until(self, words: str, *, within_s: float) -> float:
         """Wait until these words are on the screen; seconds it took."""
