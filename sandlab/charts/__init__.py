@@ -29,6 +29,7 @@ from sandlab.charts.false_alarms import (
     false_alarms,
     rule_costs,
 )
+from sandlab.charts.forecast import Forecast, forecast, trend_forecast
 from sandlab.charts.indices import Index, Indices, capability_indices, cp_interval, cpk_interval, cpm_interval
 from sandlab.charts.individuals import IndividualsChart, individuals, zones_of
 from sandlab.charts.mewma import MewmaChart, mewma
@@ -45,6 +46,7 @@ from sandlab.charts.outlook import Outlook, time_to_limit, trend_outlook
 from sandlab.charts.over_correction import ALTERNATIVES, Alternative, OverCorrection, over_correction
 from sandlab.charts.phase_one import STOP_WORDS, Exclusion, Pass, PhaseOne, propose_exclusions, trial_width
 from sandlab.charts.quiet_window import QuietWindow, quiet_window
+from sandlab.charts.relation import Relation, fit_relation, relation_band
 from sandlab.charts.residuals import (
     KnownResemblance,
     ResidualChart,
@@ -123,6 +125,7 @@ __all__ = [
     "EwmaDesign",
     "Exclusion",
     "FalseAlarms",
+    "Forecast",
     "HotellingChart",
     "Index",
     "Indices",
@@ -141,6 +144,7 @@ __all__ = [
     "QuietWindow",
     "Random",
     "Reached",
+    "Relation",
     "ResidualChart",
     "Rule",
     "RuleCost",
@@ -183,6 +187,8 @@ __all__ = [
     "false_alarms",
     "fit_autoregression",
     "fit_noisy_autoregression",
+    "fit_relation",
+    "forecast",
     "freeze",
     "freeze_multivariate",
     "freeze_subgroups",
@@ -205,6 +211,7 @@ __all__ = [
     "propose_exclusions",
     "quiet_window",
     "range_limit_factors",
+    "relation_band",
     "repeated_samples",
     "residual_chart",
     "residuals",
@@ -222,6 +229,7 @@ __all__ = [
     "subgroup_chart",
     "tabulate",
     "time_to_limit",
+    "trend_forecast",
     "trend_outlook",
     "trial_width",
     "widened_limits",

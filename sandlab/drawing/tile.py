@@ -22,7 +22,7 @@ LEAST_HEIGHT = 4
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Tile:
-    """What a small chart shows: `state` is a key of the table of states, `words` say it, `age` is in words."""
+    """What a small chart shows: `state` is a key of the table of states, `words` say it, `age` in words."""
 
     title: str
     reading: str

@@ -52,6 +52,8 @@ NAMES = {
     "normality": ("anderson_darling", "anderson_darling_chance", "johnson_quantiles"),
     "trend": ("robust_trend", "kendall_tail"),
     "outlook": ("time_to_limit",),
+    "forecast": ("forecast", "trend_forecast"),
+    "relation": ("fit_relation", "relation_band"),
 }
 MODULES = {name: importlib.import_module(f"sandlab.charts.{name}") for name in NAMES}
 FORMULAS: dict[str, Callable[..., Any]] = {
