@@ -8,7 +8,7 @@ from pathlib import Path
 
 from sandlab.errors import ImportRefused, Problem
 
-WORKBOOK_SUFFIXES = (".xlsx", ".xlsm")
+WORKBOOK_SUFFIXES = (".xlsx", ".xlsm", ".ods")
 TEXT_SUFFIXES = (".csv", ".tsv", ".txt")
 
 

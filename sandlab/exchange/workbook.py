@@ -1,4 +1,7 @@
-"""Workbooks: every cell as text through calamine, with error values that it would drop put back."""
+"""Workbooks: every cell as text through calamine, with error values that it would drop put back.
+
+OpenDocument sheets have a reader of their own.
+"""
 
 from __future__ import annotations
 
@@ -14,6 +17,7 @@ import fastexcel
 
 from sandlab.errors import nearest
 from sandlab.exchange.grid import Sheet, column_index, refused
+from sandlab.exchange.opendocument import open_document_sheets
 
 # First bytes of old .xls files and of workbooks locked by a password, and of all others.
 _COMPOUND, _PACKAGE = b"\xd0\xcf\x11\xe0", b"PK"
@@ -63,6 +67,8 @@ def _sheets(name: str, content: bytes, package: zipfile.ZipFile, sheet: str | No
     spoilt = package.testzip()
     if spoilt is not None:
         raise zipfile.BadZipFile(f"the checksum of {spoilt} is wrong")
+    if "content.xml" in package.namelist():
+        return open_document_sheets(name, package, sheet)
     reader = fastexcel.read_excel(content)
     if sheet is not None and sheet not in reader.sheet_names:
         raise refused(name, f"there is no sheet '{sheet}'", nearest(sheet, reader.sheet_names))
