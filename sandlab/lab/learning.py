@@ -19,8 +19,13 @@ WINDOW = timedelta(days=10)
 def learned_plant(lab: Lab, *, window: timedelta = WINDOW) -> Recommender:
     """The recommender of this sand system, told what happened in the window, as known now."""
     now = lab.now()
+    return told_plant(lab, window_start(now, window), now)
+
+
+def told_plant(lab: Lab, since: datetime, until: datetime) -> Recommender:
+    """The recommender told what happened from `since` on, as known at `until`."""
     recommender = Recommender(plant_model(lab))
-    for event in happened(lab, since=window_start(now, window), until=now):
+    for event in happened(lab, since=since, until=until):
         recommender.note(event)
     return recommender
 

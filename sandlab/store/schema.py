@@ -30,10 +30,14 @@ from sandlab.records import (
     Amendment,
     Baseline,
     Batch,
+    BeltReading,
     Comment,
     Event,
+    FeederCheck,
     NoteRead,
     Override,
+    PlannedJob,
+    PlantValues,
     Production,
     Receipt,
     Recommendation,
@@ -41,9 +45,10 @@ from sandlab.records import (
     Release,
     Sample,
     StepDone,
+    StockCount,
 )
 
-SCHEMA_VERSION = 2
+SCHEMA_VERSION = 3
 MOMENT, JSON, FLAG, NUMBER = "moment", "json", "flag", "number"
 
 metadata = MetaData()
@@ -205,6 +210,26 @@ production = record_table(
     number("core_sand_t"),
 )
 
+planned_jobs = record_table(
+    "planned_jobs",
+    moment("until"),
+    text("job"),
+    number("sand_to_metal"),
+    number("core_sand_t_per_t"),
+)
+belt_readings = record_table(
+    "belt_readings", number("moisture", nullable=True), number("temperature", nullable=True)
+)
+stock_counts = record_table("stock_counts", text("material"), number("kg"))
+feeder_checks = record_table("feeder_checks", text("feeder"), number("shown_kg"), number("weighed_kg"))
+plant_values = record_table(
+    "plant_values",
+    text("values", form=JSON),
+    text("sd", form=JSON),
+    moment("window_from"),
+    moment("window_to"),
+)
+
 events = record_table("events", text("kind"), text("text"))
 notes_read = record_table("notes_read", text("note", to="events.id"))
 
@@ -234,6 +259,11 @@ TABLES: dict[type[Record], Table] = {
     Batch: batches,
     Receipt: receipts,
     Production: production,
+    PlannedJob: planned_jobs,
+    BeltReading: belt_readings,
+    StockCount: stock_counts,
+    FeederCheck: feeder_checks,
+    PlantValues: plant_values,
     Event: events,
     Baseline: baselines,
     Recommendation: recommendations,

@@ -13,10 +13,14 @@ from sandlab.records import (
     AnyRecord,
     Baseline,
     Batch,
+    BeltReading,
     Comment,
     Event,
+    FeederCheck,
     NoteRead,
     Override,
+    PlannedJob,
+    PlantValues,
     Production,
     Reading,
     Receipt,
@@ -26,6 +30,7 @@ from sandlab.records import (
     Result,
     Sample,
     StepDone,
+    StockCount,
 )
 
 R = TypeVar("R", bound=Record)
@@ -106,6 +111,18 @@ def one_of_each() -> list[AnyRecord]:
         make(Batch, number=7, return_sand_kg=1500.0, added_kg={"water": 40.0}, recommendation=advice.id),
         make(Receipt, material="bentonite", lot="B-118", kg=24000.0, assay={"active_clay": 88.5}),
         make(Production, until=hours(1), job="gully grates", metal_t=4.2, sand_to_metal=6.5, core_sand_t=0.0),
+        make(PlannedJob, until=hours(9), job="manhole frames", sand_to_metal=5.3, core_sand_t_per_t=0.05),
+        make(BeltReading, moisture=2.1, temperature=None),
+        make(StockCount, material="bentonite", kg=18_500.0),
+        make(FeederCheck, feeder="bentonite", shown_kg=50.0, weighed_kg=48.6),
+        make(
+            PlantValues,
+            values={"clay_wear_factor": 0.31},
+            sd={"clay_wear_factor": 0.01},
+            window_from=hours(0),
+            window_to=hours(700),
+            reason="three weeks of the usual jobs",
+        ),
         note,
         make(
             Baseline,

@@ -63,7 +63,7 @@ def test_a_newer_schema(filled: Path) -> None:
     raw.execute("INSERT INTO meta VALUES (999)")
     raw.commit()
     raw.close()
-    expected = r"was written by a newer sandlab \(schema 999; this one knows 2\); install the newer sandlab"
+    expected = r"was written by a newer sandlab \(schema 999; this one knows 3\); install the newer sandlab"
     for readonly in (False, True):
         with pytest.raises(StoreError, match=expected):
             open_store(filled, readonly=readonly)

@@ -17,6 +17,7 @@ from sandlab.lab.facts.charts import (
     SignalFacts,
     SpanFacts,
 )
+from sandlab.lab.facts.exports import ExportFacts
 from sandlab.lab.facts.figures import (
     AlarmsFacts,
     AlternativeFacts,
@@ -34,6 +35,7 @@ from sandlab.lab.facts.figures import (
 )
 from sandlab.lab.facts.files import CheckFacts, ImportFacts, NoteFacts, ProblemFacts
 from sandlab.lab.facts.muller import AdditionFacts, AdviceFacts, EvidenceFacts, MullerFacts
+from sandlab.lab.facts.sand import AcceptedFacts, AcceptedValueFacts, WrittenFacts
 from sandlab.lab.facts.shift import HandoverFacts, HandoverNoteFacts
 from sandlab.lab.facts.tests import (
     DueFacts,
@@ -46,9 +48,12 @@ from sandlab.lab.facts.tests import (
     SampleFacts,
     SavedFacts,
     SheetFacts,
+    TimedFacts,
 )
 
 __all__ = [
+    "AcceptedFacts",
+    "AcceptedValueFacts",
     "AdditionFacts",
     "AdviceFacts",
     "AlarmsFacts",
@@ -67,6 +72,7 @@ __all__ = [
     "EventFacts",
     "EvidenceFacts",
     "ExclusionFacts",
+    "ExportFacts",
     "Facts",
     "FieldFacts",
     "FiguresFacts",
@@ -96,6 +102,8 @@ __all__ = [
     "SheetFacts",
     "SignalFacts",
     "SpanFacts",
+    "TimedFacts",
     "TrendFacts",
     "ValueState",
+    "WrittenFacts",
 ]
