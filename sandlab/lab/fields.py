@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime
 
-from sandlab.lab.facts import FieldFacts, MethodFacts, ReadingFacts
+from sandlab.lab.facts import FieldFacts, MethodFacts, ReadingFacts, TimedFacts
 from sandlab.lab.opening import Lab
 from sandlab.lab.showing import (
     clock_text,
@@ -80,5 +80,9 @@ def _method_facts(name: str, method: Method) -> MethodFacts:
                 high=entry.high,
             )
             for reading, entry in method.readings.items()
+        ),
+        timed=tuple(
+            TimedFacts(name=key, label=one.label, seconds=one.seconds, reading=one.reading)
+            for key, one in method.timed.items()
         ),
     )

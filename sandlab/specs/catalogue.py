@@ -84,6 +84,22 @@ class Repeats(Spec):
     relative: bool = False
 
 
+class Timed(Spec):
+    """A time that a method asks for: a span to wait for (`seconds`), or one to stop for a `reading`."""
+
+    label: str
+    seconds: Annotated[int, Field(ge=1, le=86400)] | None = None
+    reading: str = ""
+    source: str = "common_practice"
+    place: str = ""
+
+    @model_validator(mode="after")
+    def _waits_or_stops(self) -> Timed:
+        if (self.seconds is None) == (not self.reading):
+            raise ValueError("give either seconds to wait or the reading that is stopped")
+        return self
+
+
 class Method(Spec):
     """One way of obtaining a property: from readings, or from other results."""
 
@@ -99,6 +115,17 @@ class Method(Spec):
     from_methods: dict[str, tuple[str, ...]] = {}
     constants: dict[str, Any] = {}
     repeats: Repeats | None = None
+    timed: dict[str, Timed] = {}
+
+    @model_validator(mode="after")
+    def _stops_its_own_readings(self) -> Method:
+        for key, entry in self.timed.items():
+            if entry.reading and entry.reading not in self.readings:
+                raise ValueError(
+                    f"timed.{key}: '{entry.reading}' is not one of its readings; "
+                    f"{nearest(entry.reading, list(self.readings))}"
+                )
+        return self
 
     @model_validator(mode="after")
     def _has_input(self) -> Method:

@@ -184,6 +184,8 @@ def _dangling(specs: Specs) -> Iterator[Dangling]:
     for key, method in specs.methods.items():
         yield from _unknown(f"methods.{key}.property", [method.property], catalogue)
         yield from _unknown(f"methods.{key}.source", [method.source], sources)
+        for name, timed in method.timed.items():
+            yield from _unknown(f"methods.{key}.timed.{name}.source", [timed.source], sources)
         yield from _unknown(f"methods.{key}.derived_from", method.derived_from.values(), catalogue)
         yield from _unknown(f"methods.{key}.from_methods", method.from_methods, list(method.derived_from))
         allowed = [name for names in method.from_methods.values() for name in names]

@@ -18,6 +18,15 @@ class ReadingFacts(Facts):
     high: float
 
 
+class TimedFacts(Facts):
+    """A time that a method asks for: a span to wait for (`seconds`), or one to stop for a `reading`."""
+
+    name: str
+    label: str
+    seconds: int | None
+    reading: str
+
+
 class MethodFacts(Facts):
     """One way of obtaining a property from raw readings, with its caution line."""
 
@@ -26,6 +35,7 @@ class MethodFacts(Facts):
     caution: str
     repeats: int
     readings: tuple[ReadingFacts, ...]
+    timed: tuple[TimedFacts, ...] = ()
 
 
 class FieldFacts(Facts):
