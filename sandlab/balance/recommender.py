@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import partial
 
 import numpy as np
 
@@ -12,7 +13,7 @@ from sandlab.balance.events import check_event, check_plant
 from sandlab.balance.forecast import Forecast, NewSand, Settling, forecast, new_sand_for, settling
 from sandlab.balance.kalman import Gaussian
 from sandlab.balance.learned import learned
-from sandlab.balance.log import Log
+from sandlab.balance.log import Log, Way
 from sandlab.balance.passage import Charged
 from sandlab.balance.recommendation import evidences, recommendation
 from sandlab.balance.replay import Replay
@@ -124,18 +125,30 @@ class Recommender:
         """Slow parameters: wear factors, feeders and lots (relative error), bond, wear of jobs, water."""
         return learned(self.sand_filter, self._now()[1]) | self._watering.learned()
 
-    def forecast(self, at_us: int, hours: float, kg: Mapping[str, float] | None = None) -> Forecast:
+    def forecast(
+        self, at_us: int, hours: float, kg: Mapping[str, float] | None = None, *, way: Way | None = None
+    ) -> Forecast:
         """Bands of the coming hours of running, at the present settings or at others (feeder id -> kg)."""
-        return forecast(self.sand_filter, self._now()[1], at_us, self._settings(kg), hours)
+        ahead, settings = self._now()[1], self._settings(kg)
+        today, _ = self.sand_filter.prepared(ahead, self._charge(at_us, self._present()))
+        needs = partial(self._watering.demand_ahead, self._returned, today)
+        return forecast(self.sand_filter, ahead, at_us, settings, hours, needs=needs, way=way)
 
-    def settling(self, at_us: int, kg: Mapping[str, float] | None = None) -> Settling:
-        """Where settings lead in the present job, and how long it takes."""
-        return settling(self.sand_filter, self._now()[1], at_us, self._settings(kg))
+    def settling(
+        self, at_us: int, kg: Mapping[str, float] | None = None, *, way: Way | None = None
+    ) -> Settling:
+        """Where settings lead in the present job or in another, and how long it takes."""
+        return settling(self.sand_filter, self._now()[1], at_us, self._settings(kg), way=way)
 
-    def new_sand_for(self, at_us: int, fines: float) -> NewSand:
+    def new_sand_for(self, at_us: int, fines: float, *, way: Way | None = None) -> NewSand:
         """New sand per batch that holds the inert fines at a level [% of dry]."""
-        state = self._now()[1]
-        return new_sand_for(self.sand_filter, state, at_us, self._present(), fines, self.plant.targets)
+        state, present = self._now()[1], self._present()
+        return new_sand_for(self.sand_filter, state, at_us, present, fines, self.plant.targets, way=way)
+
+    def present(self) -> dict[str, float]:
+        """What is set now: feeder id -> kg per batch as weighed."""
+        ids = [feeder.id for feeder in self.log.feeders]
+        return dict(zip(ids, self._present().tolist(), strict=True))
 
     def _settings(self, kg: Mapping[str, float] | None) -> Floats:
         present = self._present().tolist()

@@ -131,6 +131,34 @@ class Watering:
         slope = float(state.gaussian.mean[SLOPE])
         return Estimated(self.filter.target, slope * (sd * sd + BATCH_SCATTER**2) ** 0.5)
 
+    def demand_ahead(
+        self,
+        returned: Floats,
+        present: Floats,
+        hours: Floats,
+        prepared: tuple[Floats, Floats],
+        temperature: tuple[Floats, Floats],
+    ) -> tuple[Floats, Floats]:
+        """Moisture needed by sand of the coming hours at the target, and its sd, shape (n,) each [%].
+
+        It starts at what the tests ask for of today's sand, and moves with composition and temperature;
+        what is not known of today's sand is in those tests: only what comes to it widens the band.
+
+        returned, present: return sand as the filter took it, and prepared sand now, shape (4,) [% of dry]
+        prepared, temperature: means and standard deviations over the hours, shape (n, 4) and (n,) [%], [C]
+        """
+        (mean, sd), (warm, warm_sd), gaussian = prepared, temperature, self.state.gaussian
+        last = self.log.batches[-1] if self.log.at else BatchMade(0, {})
+        start = self._demand(last, returned, float(warm[0])) + float(gaussian.mean[DEMAND])
+        today = fitted_demand(self._fit, mapping(present), float(warm[0]))
+        moved = [fitted_demand(self._fit, mapping(x), t) for x, t in zip(mean, warm.tolist(), strict=True)]
+        fit = self._fit
+        weights = np.array([fit.clay, fit.carbon, fit.carbon, fit.fines])
+        more = np.maximum(sd**2 - sd[0] ** 2, 0.0) @ weights**2
+        variance = gaussian.covariance[DEMAND, DEMAND] + self.filter.wander.demand_walk**2 * hours
+        warmer = np.where(warm > fit.reference_temperature, fit.temperature * warm_sd, 0.0)
+        return start + np.array(moved) - today, np.sqrt(variance + more + warmer**2)
+
     def learned(self) -> dict[str, Estimated]:
         """Slope [points per 1 %], and moisture above the level that composition explains [%]."""
         gaussian = self.state.gaussian
