@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from math import exp, sqrt
 
 import numpy as np
 
 from sandlab.balance.composition import Floats
+from sandlab.balance.identify_water import NAMES as WATER_NAMES
+from sandlab.balance.identify_water import WaterFit, WaterSample, demand_of, fit_water, mean_sand
 from sandlab.balance.kalman import Gaussian
-from sandlab.balance.log import Log
+from sandlab.balance.log import Key, Log
 from sandlab.balance.passage import SIZE, Charged
 from sandlab.balance.sand_filter import SandFilter, Spread
+from sandlab.balance.temper import DemandFit
 from sandlab.balance.views import View, views
 from sandlab.errors import impossible
 
@@ -39,20 +43,28 @@ class Fitted:
 
 @dataclass(frozen=True, slots=True)
 class Identification:
-    """A fit: values, results used, root-mean-square of the residuals in their own sd, and remarks."""
+    """A fit: values, results used, root-mean-square of the residuals in their own sd, and remarks.
+
+    samples: of moisture with compactability behind the water's values
+    demand, slope: the water's values as a plant holds them; None when there were too few samples
+    """
 
     values: tuple[Fitted, ...]
     results: int
     misfit: float
     remarks: tuple[str, ...]
+    samples: int = 0
+    demand: DemandFit | None = None
+    slope: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class _Run:
-    """The window as it is run: charges, and after which of them which views are taken."""
+    """The window as it is run: charges, and after which of them which views and samples are taken."""
 
     charges: tuple[Charged, ...]
     views: tuple[tuple[int, View], ...]
+    samples: tuple[tuple[int, float, float, float | None], ...]
 
 
 _NAMES = (
@@ -65,11 +77,19 @@ _NAMES = (
 )
 
 
-def identify(log: Log, after_us: int, until_us: int, *, spread: Spread | None = None) -> Identification:
-    """Wear factors, core retention, bond and sources by least squares on the tests of a window.
+def identify(
+    log: Log,
+    after_us: int,
+    until_us: int,
+    *,
+    spread: Spread | None = None,
+    tick: Callable[[], None] = lambda: None,
+) -> Identification:
+    """Plant values by least squares on the tests of a window: wear, core retention, bond, sources, water.
 
     Each value has its prior as one more equation; limits are those of the linearised fit, widened where the
-    residuals are larger than the laboratory's noise.
+    residuals are larger than the laboratory's noise. `tick` is called at every step of the search: it may
+    count, and it may raise to end it.
     """
     from scipy.optimize import least_squares
 
@@ -81,6 +101,7 @@ def identify(log: Log, after_us: int, until_us: int, *, spread: Spread | None = 
     prior = _prior(sand_filter, start)
 
     def lacking(free: Floats) -> Floats:
+        tick()
         return np.concatenate([_residuals(sand_filter, run, start, free), free])
 
     solved = least_squares(lacking, np.zeros(len(prior)), diff_step=np.full(len(prior), 1e-3), xtol=1e-4)
@@ -92,7 +113,31 @@ def identify(log: Log, after_us: int, until_us: int, *, spread: Spread | None = 
         _fitted(log, place, float(solved.x[place]), float(spreads[place]), float(prior[place]))
         for place in range(len(_NAMES))
     )
-    return Identification(values, len(run.views), misfit, _remarks(values, misfit))
+    made, _ = _made(sand_filter, run, start, np.asarray(solved.x))
+    samples = [WaterSample(w, c, made[number], warm) for number, w, c, warm in run.samples]
+    water = fit_water(log, samples, tick=tick)
+    remarks = _remarks(values, misfit)
+    if water is None:
+        remarks += ("too few samples with moisture and compactability for the water demand",)
+        return Identification(values, len(run.views), misfit, remarks, len(samples))
+    values += _water_values(water)
+    target = next(t.target for t in log.plant.targets if t.property == "compactability")
+    demand = demand_of(water, mean_sand(samples), target)
+    remarks = _remarks(values, misfit, water.misfit)
+    slope = float(water.values[-1])
+    return Identification(values, len(run.views), misfit, remarks, len(samples), demand, slope)
+
+
+def _water_values(water: WaterFit) -> tuple[Fitted, ...]:
+    """The water's values; one that its samples left as wide as it was is not identified."""
+    found = zip(
+        WATER_NAMES, water.values.tolist(), water.sds.tolist(), water.start.tolist(), water.prior.tolist(),
+        strict=True,
+    )  # fmt: skip
+    return tuple(
+        Fitted(name, unit, value, value - STUDENT * sd, value + STUDENT * sd, start, sd < KNOWN * prior)
+        for (name, unit), value, sd, start, prior in found
+    )
 
 
 def _prior(sand_filter: SandFilter, start: Gaussian) -> Floats:
@@ -110,8 +155,8 @@ def _prior(sand_filter: SandFilter, start: Gaussian) -> Floats:
     )
 
 
-def _residuals(sand_filter: SandFilter, run: _Run, start: Gaussian, free: Floats) -> Floats:
-    """Results less what the run expects, in their own sd; unknowns are in units of their prior sd."""
+def _made(sand_filter: SandFilter, run: _Run, start: Gaussian, free: Floats) -> tuple[Floats, float]:
+    """Prepared sand of every charge of the run, shape (n, 4), and the bond; unknowns in their prior sd."""
     values = free * _prior(sand_filter, start)
     mean = start.mean.copy()
     mean[sand_filter.clay_wear], mean[sand_filter.carbon_wear] = values[0], values[1]
@@ -119,12 +164,19 @@ def _residuals(sand_filter: SandFilter, run: _Run, start: Gaussian, free: Floats
     mean[sand_filter.source] = values[4:6]
     cells = mean[: sand_filter.cells] + np.tile(values[6:], sand_filter.cells // SIZE)
     more_core = exp(values[2])
-    made, out = np.zeros((len(run.charges), SIZE)), []
+    made = np.zeros((len(run.charges), SIZE))
     for number, charged in enumerate(run.charges):
         made[number] = sand_filter.mixed(mean, charged, cells[-SIZE:]).composition
         cells = sand_filter.carried(mean, cells, replace(charged, core=charged.core * more_core))
+    return made, float(mean[sand_filter.bond])
+
+
+def _residuals(sand_filter: SandFilter, run: _Run, start: Gaussian, free: Floats) -> Floats:
+    """Results less what the run expects, in their own sd; unknowns are in units of their prior sd."""
+    made, bond = _made(sand_filter, run, start, free)
+    out = []
     for number, view in run.views:
-        expected, _, _ = view.expected(made[number], float(mean[sand_filter.bond]))
+        expected, _, _ = view.expected(made[number], bond)
         # a result far out is bounded, as the filter's gate does
         out.append(float(np.clip((view.value - expected) / sqrt(view.variance), -4.0, 4.0)))
     return np.array(out)
@@ -134,7 +186,7 @@ def _window(log: Log, after_us: int, until_us: int) -> _Run:
     if not log.at:
         raise impossible("identification", "no batch was logged", "choose a window with batches")
     first, last = log.index(after_us), log.index(until_us) + 1
-    charges, seen = [], []
+    charges, seen, samples = [], [], []
     for begin in range(first, last, STRIDE):
         group = [log.charged(index) for index in range(begin, min(begin + STRIDE, last))]
         total = sum(one.dry_kg for one in group)
@@ -149,8 +201,23 @@ def _window(log: Log, after_us: int, until_us: int) -> _Run:
             )
         )
         for index in range(begin, min(begin + STRIDE, last)):
-            seen += [(len(charges) - 1, view) for view in views(log.results_of(index), log.plant)]
-    return _Run(tuple(charges), tuple(seen))
+            results = log.results_of(index)
+            seen += [(len(charges) - 1, view) for view in views(results, log.plant)]
+            samples += [(len(charges) - 1, *sample) for sample in _samples(results)]
+    return _Run(tuple(charges), tuple(seen), tuple(samples))
+
+
+def _samples(results: list[Key]) -> list[tuple[float, float, float | None]]:
+    """Moisture, compactability and temperature of each sample of one batch that has the first two."""
+    found: dict[int, dict[str, float]] = {}
+    for taken, name, value, _, doubtful in results:
+        if not doubtful:
+            found.setdefault(taken, {})[name] = value
+    return [
+        (one["moisture"], one["compactability"], one.get("sand_temperature"))
+        for one in found.values()
+        if "moisture" in one and "compactability" in one
+    ]
 
 
 def _fitted(log: Log, place: int, free: float, sd: float, prior: float) -> Fitted:
@@ -168,8 +235,9 @@ def _fitted(log: Log, place: int, free: float, sd: float, prior: float) -> Fitte
     return Fitted(name, unit, value, low, high, start, identified=sd < KNOWN)
 
 
-def _remarks(values: tuple[Fitted, ...], misfit: float) -> tuple[str, ...]:
+def _remarks(values: tuple[Fitted, ...], misfit: float, water_misfit: float = 0.0) -> tuple[str, ...]:
     remarks = [f"{one.name} cannot be identified from this window" for one in values if not one.identified]
-    if misfit > 1.5:
-        remarks.append(f"results scatter {misfit:.1f} times as wide as the laboratory's noise")
+    for name, wide in (("results", misfit), ("moisture and compactability", water_misfit)):
+        if wide > 1.5:
+            remarks.append(f"{name} scatter {wide:.1f} times as wide as the laboratory's noise")
     return tuple(remarks)

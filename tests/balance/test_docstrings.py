@@ -24,6 +24,7 @@ MODULES = [
         "materials",
         "steady",
         "temper",
+        "warmth",
     )
 ]
 FORMULAS = {
@@ -40,6 +41,7 @@ UNPRINTED = {
     "evaporation",
     "fitted_demand",
     "heat_above",
+    "job_temperature",
     "moisture_of",
     "steady_makeup",
     "steady_state",

@@ -1,0 +1,134 @@
+"""What drinks water in a plant's sand: coefficients of the moisture demand and the slope, from its tests."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from math import sqrt
+
+import numpy as np
+
+from sandlab.balance.composition import Floats
+from sandlab.balance.log import Log
+from sandlab.balance.temper import DemandFit, fitted_demand
+from sandlab.balance.water_filter import BATCH_SCATTER, HIGHEST_SLOPE, LOWEST_SLOPE, SLOPE_SD
+from sandlab.balance.watering import PER_CARBON, PER_CLAY, PER_FINES
+
+# Priors of one coefficient: sd in % moisture per 1 % of the component, and per C above the reference.
+LEVEL_SD, CLAY_SD, CARBON_SD, FINES_SD, WARMTH_SD = 0.5, 0.12, 0.07, 0.06, 0.015
+REFERENCE_C = 40.0
+LEAST_SAMPLES = 10
+NAMES = (
+    ("demand_level", "% moisture"),
+    ("demand_clay", "% moisture per 1 %"),
+    ("demand_carbon", "% moisture per 1 %"),
+    ("demand_fines", "% moisture per 1 %"),
+    ("demand_temperature", "% moisture per C"),
+    ("slope", "points per 1 % moisture"),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class WaterSample:
+    """Moisture and compactability of one sample, with the sand that the balance puts there.
+
+    prepared: components of prepared sand, shape (4,) [% of dry]
+    temperature: of the sample, None when it was not measured [C]
+    """
+
+    moisture: float
+    compactability: float
+    prepared: Floats
+    temperature: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class WaterFit:
+    """Values in the order of NAMES, their sd, what was assumed before and its sd; misfit in their own sd."""
+
+    values: Floats
+    sds: Floats
+    start: Floats
+    prior: Floats
+    samples: int
+    misfit: float
+
+
+def fit_water(
+    log: Log, samples: Sequence[WaterSample], *, tick: Callable[[], None] = lambda: None
+) -> WaterFit | None:
+    """The moisture demand and its slope by least squares on samples; None when there are too few.
+
+    ``compactability = target + slope (moisture - demand)`` with noise in both: each residual is divided by
+    ``sqrt(sd_c^2 + slope^2 sd_w^2)``, so that a noisy moisture test does not flatten the slope. The level
+    is the demand of the samples' mean sand; each value has its prior as one more equation.
+    """
+    from scipy.optimize import least_squares
+
+    if len(samples) < LEAST_SAMPLES:
+        return None
+    target = next(t.target for t in log.plant.targets if t.property == "compactability")
+    drinks = np.array([_drinks(one) for one in samples])
+    mean = drinks.mean(axis=0)
+    moisture = np.array([one.moisture for one in samples])
+    over = np.array([one.compactability for one in samples]) - target
+    start, prior = _prior(log, mean), np.array([LEVEL_SD, CLAY_SD, CARBON_SD, FINES_SD, WARMTH_SD, SLOPE_SD])
+    noise = _noises(log)
+
+    def lacking(free: Floats) -> Floats:
+        tick()
+        values = start + prior * free
+        slope = min(max(values[-1], LOWEST_SLOPE), HIGHEST_SLOPE)
+        demand = values[0] + (drinks - mean) @ values[1:-1]
+        residual = (over - slope * (moisture - demand)) / sqrt(noise[0] ** 2 + (slope * noise[1]) ** 2)
+        # a result far out is bounded, as the filter's gate does
+        return np.concatenate([np.clip(residual, -4.0, 4.0), free])
+
+    solved = least_squares(lacking, np.zeros(prior.size), xtol=1e-6)
+    jacobian = np.asarray(solved.jac, dtype=np.float64)
+    misfit = sqrt(float(np.mean(solved.fun[: -prior.size] ** 2)))
+    covariance = np.linalg.inv(jacobian.T @ jacobian) * max(1.0, misfit**2)
+    sds = np.minimum(np.sqrt(np.diag(covariance)), 1.0) * prior
+    return WaterFit(start + prior * np.asarray(solved.x), sds, start, prior, len(samples), misfit)
+
+
+def demand_of(fit: WaterFit, mean: Floats, target: float) -> DemandFit:
+    """The fit as a plant's own demand; `mean` is the mean sand of its samples: clay, carbon, fines [%]."""
+    level, clay, carbon, fines, warmth, _ = fit.values.tolist()
+    constant = level - clay * mean[0] - carbon * mean[1] - fines * mean[2] - warmth * mean[3]
+    return DemandFit(float(constant), clay, fines, carbon, warmth, REFERENCE_C, target)
+
+
+def mean_sand(samples: Sequence[WaterSample]) -> Floats:
+    """Mean clay, carbon, fines [%] and excess temperature [C] of samples, shape (4,)."""
+    return np.asarray(np.mean([_drinks(one) for one in samples], axis=0))
+
+
+def _drinks(sample: WaterSample) -> list[float]:
+    """Clay, carbon and fines, and degrees above the reference."""
+    a, v, k, f = sample.prepared.tolist()
+    warm = 0.0 if sample.temperature is None else max(0.0, sample.temperature - REFERENCE_C)
+    return [a, v + k, f, warm]
+
+
+def _prior(log: Log, mean: Floats) -> Floats:
+    """What the plant assumes before: its own fit, else usual coefficients at the published level."""
+    from sandlab.balance.temper import moisture_demand
+
+    plant = log.plant
+    target = next(t.target for t in plant.targets if t.property == "compactability")
+    fit = plant.demand
+    if fit is None:
+        level = moisture_demand({"active_clay": float(mean[0])}, target).value
+        return np.array([level, PER_CLAY, PER_CARBON, PER_FINES, 0.0, plant.slope])
+    sand = {"active_clay": mean[0], "volatiles": mean[1], "inert_fines": mean[2]}
+    level = fitted_demand(fit, sand, fit.reference_temperature + float(mean[3]))
+    level += (target - fit.compactability) / plant.slope
+    return np.array([level, fit.clay, fit.carbon, fit.fines, fit.temperature, plant.slope])
+
+
+def _noises(log: Log) -> tuple[float, float]:
+    """Noise of compactability and of moisture, with what one batch scatters."""
+    compactability, moisture = log.plant.lab("compactability"), log.plant.lab("moisture")
+    wet = moisture.sd if moisture else 0.06
+    return (compactability.sd if compactability else 1.2), sqrt(wet**2 + BATCH_SCATTER**2)
