@@ -7,7 +7,7 @@ from collections.abc import Callable
 from typing import Any
 
 from sandlab import __version__
-from sandlab.cli import chart_parser, shift_parser
+from sandlab.cli import chart_parser, file_parser, serve_command, shift_parser
 
 EPILOG = """\
 Advice to trained people under the site's rules; it never drives a machine. Never sample by hand from a
@@ -31,10 +31,12 @@ def build() -> ArgumentParser:
     commands = parser.add_subparsers(title="commands", metavar="COMMAND")
     _reading_commands(commands)
     chart_parser.add(commands, _command)
+    file_parser.add(commands, _command)
     _writing_commands(commands)
     shift_parser.add(commands, _command)
     _muller_commands(commands)
     _plant_commands(commands)
+    serve_command.add(commands, _command)
     return parser
 
 

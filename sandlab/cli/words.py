@@ -25,6 +25,7 @@ SCHEMAS = {
     "handover": "HandoverFacts",
     "check": "CheckFacts",
     "import": "ImportFacts",
+    "export": "ExportFacts",
 }
 
 

@@ -2,5 +2,6 @@
 
 from sandlab.store.opening import open_store
 from sandlab.store.store import Store
+from sandlab.store.tables import KINDS
 
-__all__ = ["Store", "open_store"]
+__all__ = ["KINDS", "Store", "open_store"]

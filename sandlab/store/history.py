@@ -48,8 +48,8 @@ def results(
     asked = {"system": system, "point": point, **span.limits()}
     rows: list[Any] = []
     for property_ in dict.fromkeys(properties):
-        rows += _fetched(connection, query, asked | {"property": property_})
-    return _frame(rows, RESULT_COLUMNS).sort("taken_at", "sample", "property")
+        rows += fetched(connection, query, asked | {"property": property_})
+    return frame_of(rows, RESULT_COLUMNS).sort("taken_at", "sample", "property")
 
 
 def revisions(connection: Connection, sample: str, property_: str) -> pl.DataFrame:
@@ -74,7 +74,7 @@ def revisions(connection: Connection, sample: str, property_: str) -> pl.DataFra
         .where(of_sample.id == sample, rows.property == property_)
         .order_by(rows.revision)
     )
-    return _frame(_fetched(connection, query, {}), REVISION_COLUMNS)
+    return frame_of(fetched(connection, query, {}), REVISION_COLUMNS)
 
 
 def of_its_sample() -> ColumnElement[bool]:
@@ -87,16 +87,16 @@ def records(connection: Connection, kind: type[Record], system: str, span: Span)
     """The records of one kind in force; batches have a row for every material added."""
     table = schema.TABLES[kind]
     found = newest_first(table, system, span)
-    columns = {column.name: _type(column) for column in table.columns}
+    columns = {column.name: type_of(column) for column in table.columns}
     order = ["at", "recorded_at", "id"]
     if kind is not Batch:
-        return _frame(_fetched(connection, found, {}), columns).sort(order)
+        return frame_of(fetched(connection, found, {}), columns).sort(order)
     each, materials = found.subquery(), schema.batch_materials
     long = select(*each.c, materials.c.material, materials.c.kg).outerjoin_from(
         each, materials, materials.c.batch == each.c.id
     )
     columns |= {"material": pl.String(), "kg": pl.Float64()}
-    return _frame(_fetched(connection, long, {}), columns).sort([*order, "material"])
+    return frame_of(fetched(connection, long, {}), columns).sort([*order, "material"])
 
 
 def last_revision() -> ColumnElement[bool]:
@@ -130,19 +130,20 @@ def _in_force(*, pointed: bool) -> Select[Any]:
     return query.order_by(one.taken_at.desc(), one.sample.desc()).limit(bindparam("last"))
 
 
-def _type(column: Column[Any]) -> pl.DataType:
+def type_of(column: Column[Any]) -> pl.DataType:
+    """The type that a stored column has in a frame."""
     form = column.info["form"]
     by_form = {schema.MOMENT: UTC_TIME, schema.FLAG: pl.Boolean(), schema.NUMBER: pl.Float64()}
     return by_form.get(form, pl.Int64() if column.type.python_type is int else pl.String())
 
 
-def _fetched(connection: Connection, query: Select[Any], asked: dict[str, Any]) -> list[Any]:
+def fetched(connection: Connection, query: Select[Any], asked: dict[str, Any]) -> list[Any]:
     """The rows of a query as plain tuples from the driver, which is the quickest way."""
     cursor = connection.execute(query, asked).cursor
     return [] if cursor is None else list(cursor.fetchall())
 
 
-def _frame(rows: list[Any], columns: dict[str, pl.DataType]) -> pl.DataFrame:
+def frame_of(rows: list[Any], columns: dict[str, pl.DataType]) -> pl.DataFrame:
     """Rows as a frame, with times and lists as such."""
     stored = {name: _stored(type_) for name, type_ in columns.items()}
     frame = pl.DataFrame(rows, schema=stored, orient="row")

@@ -93,7 +93,7 @@ def _with_results(connection: Connection, rows: Sequence[RowMapping]) -> Iterato
     column = schema.results.c
     query = select(schema.results).where(
         column.system == system,
-        column.property.in_(_properties(connection, system)),
+        column.property.in_(properties_of(connection, system)),
         column.taken_at.between(min(times), max(times)),
         column.value.is_not(None),
         last_revision(),
@@ -106,7 +106,7 @@ def _with_results(connection: Connection, rows: Sequence[RowMapping]) -> Iterato
         yield record_of(Sample, row, results=tuple(found))
 
 
-def _properties(connection: Connection, system: str) -> list[str]:
+def properties_of(connection: Connection, system: str) -> list[str]:
     """The properties that a system has results of: from one to the next along the key, without a scan."""
     column = schema.results.c
     first = select(func.min(column.property).label("property")).where(column.system == system)

@@ -12,7 +12,7 @@ from sqlalchemy import Connection, func, select
 
 from sandlab.errors import Problem, StoreError
 from sandlab.records import AnyRecord, Reading, Record, Sample
-from sandlab.store import history, reading, saving, schema
+from sandlab.store import history, reading, saving, schema, tables
 from sandlab.store.engines import Engines
 from sandlab.store.failures import told
 from sandlab.store.rows import moment_of
@@ -146,6 +146,13 @@ class Store:
         """The records of one kind in force, sorted by time; a batch has a row for each material."""
         with self._read() as connection:
             return history.records(connection, kind, system, Span(since, until, last))
+
+    def table(
+        self, name: str, system: str, *, since: datetime | None = None, until: datetime | None = None
+    ) -> pl.DataFrame:
+        """Every row of one table as stored, with replaced ones and voids; mappings and lists as JSON text."""
+        with self._read() as connection:
+            return tables.table(connection, name, system, Span(since, until))
 
     def specs_text(self, hash: str) -> str | None:
         """The canonical specs text of a hash."""

@@ -11,6 +11,7 @@ from sandlab.lab.facts.charts import (
     ChartKind,
     DrawnFacts,
     EventFacts,
+    ForecastFacts,
     OverviewFacts,
     PointFacts,
     PropertyFacts,
@@ -37,6 +38,7 @@ from sandlab.lab.facts.files import CheckFacts, ImportFacts, NoteFacts, ProblemF
 from sandlab.lab.facts.muller import AdditionFacts, AdviceFacts, EvidenceFacts, MullerFacts
 from sandlab.lab.facts.sand import AcceptedFacts, AcceptedValueFacts, WrittenFacts
 from sandlab.lab.facts.shift import HandoverFacts, HandoverNoteFacts
+from sandlab.lab.facts.relation import AxisFacts, BandFacts, PairFacts, RelationFacts
 from sandlab.lab.facts.tests import (
     DueFacts,
     DueSetFacts,
@@ -58,6 +60,8 @@ __all__ = [
     "AdviceFacts",
     "AlarmsFacts",
     "AlternativeFacts",
+    "AxisFacts",
+    "BandFacts",
     "BaselineFacts",
     "CapabilityFacts",
     "ChangeFacts",
@@ -76,6 +80,7 @@ __all__ = [
     "Facts",
     "FieldFacts",
     "FiguresFacts",
+    "ForecastFacts",
     "HandoverFacts",
     "HandoverNoteFacts",
     "ImportFacts",
@@ -88,11 +93,13 @@ __all__ = [
     "OutlookFacts",
     "OverCorrectionFacts",
     "OverviewFacts",
+    "PairFacts",
     "PointFacts",
     "ProblemFacts",
     "PropertyFacts",
     "ProposalFacts",
     "ReadingFacts",
+    "RelationFacts",
     "ResemblanceFacts",
     "ResultFacts",
     "RuleFacts",

@@ -1,0 +1,39 @@
+"""The words of the commands that write files for others: exports, evidence, reports."""
+
+from __future__ import annotations
+
+from argparse import ArgumentParser, Namespace
+from collections.abc import Callable
+from typing import Any
+
+Command = Callable[..., ArgumentParser]
+
+
+def add(commands: Any, command: Command) -> None:
+    """The commands whose answer is a file."""
+    export = command(commands, "export", "write records as CSV, Parquet or a workbook", _later("export"))
+    _period(export)
+    export.add_argument(
+        "--format", choices=("csv", "parquet", "xlsx"), default="xlsx", help="kind of file (a workbook)"
+    )
+    export.add_argument("--out", required=True, metavar="PLACE", help="a new folder, or a new .xlsx file")
+    export.add_argument(
+        "--kind", action="append", default=[], metavar="KIND", help="tests, results, batches ...; else all"
+    )
+
+
+def _later(name: str) -> Callable[[Namespace], int]:
+    """A command imported when it runs."""
+
+    def run(args: Namespace) -> int:
+        from sandlab.cli import file_commands
+
+        chosen: Callable[[Namespace], int] = getattr(file_commands, name)
+        return chosen(args)
+
+    return run
+
+
+def _period(parser: ArgumentParser) -> None:
+    parser.add_argument("--from", dest="since", metavar="TIME", help="start: a day or a local ISO time")
+    parser.add_argument("--to", dest="until", metavar="TIME", help="end; a day counts to its midnight")
