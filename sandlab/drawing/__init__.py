@@ -1,5 +1,6 @@
 """Charts as frozen shapes in data units, drawn as cells or SVG; states, block digits, entry scales."""
 
+from sandlab.drawing.bands import BandPicture, band_cells
 from sandlab.drawing.cells import chart_cells, stacked_cells
 from sandlab.drawing.digits import block_height, block_number
 from sandlab.drawing.flow import Arm, FlowPicture, Station, flow_cells
@@ -8,15 +9,21 @@ from sandlab.drawing.frame import Cell, Frame, Run
 from sandlab.drawing.glyphs import GLYPH_SETS, ROLES, GlyphSet
 from sandlab.drawing.picture import BaselineSpan, ChartPicture, EventMark, Flag, Outlook
 from sandlab.drawing.scale import entry_scale
+from sandlab.drawing.scatter import Axis, Band, ScatterPicture, scatter_cells
 from sandlab.drawing.spark import sparkline
 from sandlab.drawing.states import STATES, State, family, state
 from sandlab.drawing.svg import chart_svg
+from sandlab.drawing.tile import Tile, tile_cells
+from sandlab.drawing.view import View, newest
 
 __all__ = [
     "GLYPH_SETS",
     "ROLES",
     "STATES",
     "Arm",
+    "Axis",
+    "Band",
+    "BandPicture",
     "BaselineSpan",
     "Cell",
     "ChartPicture",
@@ -27,8 +34,12 @@ __all__ = [
     "GlyphSet",
     "Outlook",
     "Run",
+    "ScatterPicture",
     "State",
     "Station",
+    "Tile",
+    "View",
+    "band_cells",
     "block_height",
     "block_number",
     "chart_cells",
@@ -37,7 +48,10 @@ __all__ = [
     "family",
     "flow_cells",
     "flow_svg",
+    "newest",
+    "scatter_cells",
     "sparkline",
     "stacked_cells",
     "state",
+    "tile_cells",
 ]
