@@ -6,8 +6,9 @@ from argparse import Namespace
 from collections.abc import Iterator
 
 from sandlab.cli.commands import opened, show
-from sandlab.lab import handing
-from sandlab.lab.facts import HandoverFacts
+from sandlab.errors import impossible
+from sandlab.lab import handing, reacting
+from sandlab.lab.facts import HandoverFacts, StepsFacts
 
 
 def handover(args: Namespace) -> int:
@@ -21,6 +22,28 @@ def handover(args: Namespace) -> int:
         else:
             facts = handing.handover(lab, last=args.last)
     return show(args, facts, handover_lines(facts))
+
+
+def steps(args: Namespace) -> int:
+    """Show the steps of the reaction plan that are due, or mark one as done."""
+    with opened(args, reads=args.done is None) as lab:
+        facts = reacting.steps_due(lab)
+        if args.done is not None:
+            if not 1 <= args.done <= len(facts.steps):
+                raise impossible("--done", f"there is no step {args.done}", "run: sandlab steps")
+            one = facts.steps[args.done - 1]
+            facts = reacting.mark_step(
+                lab, property=one.property, signal=one.signal, step=one.step, by=args.by, found=args.found
+            )
+    return show(args, facts, steps_lines(facts))
+
+
+def steps_lines(facts: StepsFacts) -> Iterator[str]:
+    """Every step under the reason for it."""
+    yield facts.words
+    for one in facts.steps:
+        yield f"{one.number:3}  {one.words}"
+        yield f"     {one.reason}; {one.who}"
 
 
 def handover_lines(facts: HandoverFacts) -> Iterator[str]:

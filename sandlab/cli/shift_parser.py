@@ -1,4 +1,4 @@
-"""The words of the commands about a shift: notes handed over."""
+"""The words of the commands about a shift: notes handed over, steps of the reaction plan, remarks."""
 
 from __future__ import annotations
 
@@ -19,6 +19,10 @@ def add(commands: Any, command: Command) -> None:
     what.add_argument("--read", action="store_true", help="take over every unread note of others")
     handover.add_argument("--by", metavar="INITIALS", default="", help="who writes or reads")
     handover.add_argument("--last", type=int, default=10, metavar="N", help="notes to show")
+    steps = command(commands, "steps", "steps of the reaction plan that are due", _later("steps"))
+    steps.add_argument("--done", type=int, metavar="N", help="the step of this number has been taken")
+    steps.add_argument("--found", metavar="TEXT", default="", help="what was found")
+    steps.add_argument("--by", metavar="INITIALS", default="", help="who took it")
 
 
 def _later(name: str) -> Callable[[Namespace], int]:

@@ -23,6 +23,7 @@ SCHEMAS = {
     "acknowledge": "MullerFacts",
     "override": "MullerFacts",
     "handover": "HandoverFacts",
+    "steps": "StepsFacts",
     "check": "CheckFacts",
     "import": "ImportFacts",
     "export": "ExportFacts",

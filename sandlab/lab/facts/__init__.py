@@ -36,9 +36,10 @@ from sandlab.lab.facts.figures import (
 )
 from sandlab.lab.facts.files import CheckFacts, ImportFacts, NoteFacts, ProblemFacts
 from sandlab.lab.facts.muller import AdditionFacts, AdviceFacts, EvidenceFacts, MullerFacts
+from sandlab.lab.facts.reacting import AttentionFacts, StepFacts, StepsFacts
+from sandlab.lab.facts.relation import AxisFacts, BandFacts, PairFacts, RelationFacts
 from sandlab.lab.facts.sand import AcceptedFacts, AcceptedValueFacts, WrittenFacts
 from sandlab.lab.facts.shift import HandoverFacts, HandoverNoteFacts
-from sandlab.lab.facts.relation import AxisFacts, BandFacts, PairFacts, RelationFacts
 from sandlab.lab.facts.tests import (
     DueFacts,
     DueSetFacts,
@@ -60,6 +61,7 @@ __all__ = [
     "AdviceFacts",
     "AlarmsFacts",
     "AlternativeFacts",
+    "AttentionFacts",
     "AxisFacts",
     "BandFacts",
     "BaselineFacts",
@@ -109,6 +111,8 @@ __all__ = [
     "SheetFacts",
     "SignalFacts",
     "SpanFacts",
+    "StepFacts",
+    "StepsFacts",
     "TimedFacts",
     "TrendFacts",
     "ValueState",

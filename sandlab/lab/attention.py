@@ -1,0 +1,28 @@
+"""What the first screen points to, from everything that waits for a person."""
+
+from __future__ import annotations
+
+from sandlab.lab.charting import overview
+from sandlab.lab.facts import AttentionFacts
+from sandlab.lab.handing import handover
+from sandlab.lab.opening import Lab
+from sandlab.lab.reacting import next_step, steps_due
+
+CALLING = ("past_reaction_limit", "signal")
+
+
+def attention(lab: Lab) -> AttentionFacts:
+    """Notes nobody has read, steps nobody has taken, and the chart that calls first."""
+    steps = steps_due(lab)
+    calling = [one for one in overview(lab).properties if one.state in CALLING]
+    # The end of a chart's sentence tells how often charts are wrong, which is the engineer's question.
+    words = calling[0].words.partition("; about one")[0].rstrip(".") if calling else ""
+    return AttentionFacts(
+        empty=not lab.store.samples(lab.system, last=1),
+        unread=handover(lab).unread,
+        open_steps=steps.open,
+        next_step=next_step(steps.steps),
+        chart=calling[0].property if calling else "",
+        chart_words=words,
+        charts=len(calling),
+    )
