@@ -79,7 +79,7 @@ def identified(
 
     recommender = told_plant(lab, window_from, window_to)
     found = identify(recommender.log, microseconds(window_from), microseconds(window_to))
-    sure = [one for one in found.values if one.identified]
+    sure = [one for one in found.values if one.identified and one.name in VALUES]
     if not sure:
         raise impossible("plant values", "the window identifies none", "choose 20 to 30 working days")
     return {one.name: one.value for one in sure}, {one.name: (one.high - one.low) / 3.92 for one in sure}
