@@ -82,14 +82,19 @@ def with_force(results: pl.DataFrame, samples: pl.DataFrame, units: Mapping[str,
     return results.with_columns(unit.alias("unit"), in_force.alias("in_force"))
 
 
+def in_force(records: pl.DataFrame) -> pl.DataFrame:
+    """Records that no later one replaces or takes back."""
+    revised = records["revises"].drop_nulls().implode()
+    return records.filter(~pl.col("voided") & ~pl.col("id").is_in(revised)).drop("revises", "voided")
+
+
 def tests_wide(results: pl.DataFrame, samples: pl.DataFrame, properties: Sequence[str]) -> pl.DataFrame:
     """A row per sample with the value in force of each property, in the order of the catalogue.
 
     `doubt` names bounds ("moisture <") and flags. Properties without any value have no column.
     """
     held = results.filter("in_force")
-    revised = samples["revises"].drop_nulls().implode()
-    rows = samples.filter(~pl.col("voided") & ~pl.col("id").is_in(revised)).select(
+    rows = in_force(samples).select(
         pl.col("id").alias("sample"), pl.col("at").alias("taken_at"), "point", "by", "source", "note"
     )
     wide = held.pivot("property", index="sample", values="value")

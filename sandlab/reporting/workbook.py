@@ -32,7 +32,7 @@ _WIDTHS = {"time": 28, "number": 12, "whole": 9, "yes_no": 9, "text": 16, "list"
 Write = Callable[[int, int, Any], object]
 
 
-class ExactSheet(Worksheet):
+class ExactSheet(Worksheet):  # type: ignore[misc]
     """A sheet that keeps every digit of a number; the library's own writes sixteen, one too few."""
 
     def _xml_number_element(self, number: float, attributes: Sequence[tuple[str, Any]] = ()) -> None:
@@ -130,9 +130,8 @@ def _writer(sheet: Worksheet, column: Column, date: Format) -> Write:
     """How a cell of this column is written; choosing once per column is much quicker than once per cell."""
     if column.cell == "time":
         return lambda row, place, value: sheet.write_number(row, place, value, date)
-    if column.cell in ("number", "whole"):
-        return sheet.write_number
-    if column.cell == "yes_no":
-        return sheet.write_boolean
+    number: Write = sheet.write_number
+    truth: Write = sheet.write_boolean
     # Text is text even when it begins like a formula.
-    return sheet.write_string
+    text: Write = sheet.write_string
+    return {"number": number, "whole": number, "yes_no": truth}.get(column.cell, text)
