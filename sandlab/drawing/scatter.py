@@ -120,13 +120,14 @@ def _draw_band(canvas: Canvas, area: Area, picture: ScatterPicture, left: float,
         (band.centre, "centre", columns % 8 < 5),
     ):
         rows = area.dot_rows(np.interp(at, band.x, row))
+        kept = kept & (at >= band.x[0]) & (at <= band.x[-1])
         if area.glyphs == "full":
             dots = np.zeros((area.dots_down, area.dots_across), dtype=bool)
             dots[rows[kept], columns[kept]] = True
             _put_dots(canvas, area, dots, role)
         else:
             char = MARKS[area.glyphs].centre if role == "centre" else MARKS[area.glyphs].zone
-            canvas.mark(area.row + rows, area.column + columns, char, role)
+            canvas.mark(area.row + rows[kept], area.column + columns[kept], char, role)
 
 
 def _draw_pairs(canvas: Canvas, area: Area, picture: ScatterPicture, left: float, right: float) -> None:

@@ -10,6 +10,7 @@ import numpy as np
 from sandlab import charts, schedule
 from sandlab.errors import InputError, Problem
 from sandlab.lab.facts import BaselineFacts, SpanFacts
+from sandlab.lab.leaving import left_out
 from sandlab.lab.opening import Lab
 from sandlab.lab.series import Floats, Series
 from sandlab.lab.showing import to_stored
@@ -32,6 +33,7 @@ def freeze_baseline(
     """Freeze chart limits from a window, with who and why; they hold until somebody freezes new ones.
 
     `excluded` are samples left out; given with a reason each, the reasons are kept beside the baseline's own.
+    Tests that were left out of limits before are left out in any case.
     """
     require(lab, property)
     problems = [
@@ -44,6 +46,9 @@ def freeze_baseline(
     if problems:
         raise InputError(problems)
     window = read(lab, property, since=window_from, until=window_to)
+    excluded = left_out(window.points) | (
+        dict(excluded) if isinstance(excluded, Mapping) else dict.fromkeys(excluded, "")
+    )
     limits = charts.freeze(_stored(lab, property, without(window, excluded)))
     baseline = Baseline(
         id=lab.new_id(),
@@ -68,9 +73,9 @@ def freeze_baseline(
     return baseline_facts(lab, baseline)
 
 
-def _reason(reason: str, excluded: Collection[str] | Mapping[str, str]) -> str:
+def _reason(reason: str, excluded: Mapping[str, str]) -> str:
     """Why, with the reason of each test left out."""
-    said = list(excluded.values()) if isinstance(excluded, Mapping) else []
+    said = [one for one in excluded.values() if one]
     told = f"{reason.strip()}; left out: {'; '.join(said)}" if said else reason.strip()
     return told[:MOST_REASON]
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Sequence
 from dataclasses import replace
-from datetime import timedelta
+from datetime import datetime, timedelta
 
 import numpy as np
 
@@ -19,15 +19,18 @@ from sandlab.lab.baselines import (
     span_facts,
     window_values,
 )
+from sandlab.lab.brief import brief
 from sandlab.lab.describing import change_facts, state_and_words, wrong_words
 from sandlab.lab.facts import (
     ChartFacts,
     ChartKind,
     ChartState,
+    ForecastFacts,
     OverviewFacts,
     PropertyFacts,
     SignalFacts,
 )
+from sandlab.lab.forecasting import forecast
 from sandlab.lab.kinds import Design, Shown, other_kind
 from sandlab.lab.opening import Lab
 from sandlab.lab.picturing import picture
@@ -88,8 +91,13 @@ def chart(
     last: int = 120,
     kind: ChartKind = "individuals",
     design: Design | None = None,
+    since: datetime | None = None,
+    until: datetime | None = None,
 ) -> ChartFacts:
-    """One chart over its last tests, of the kind asked for; raises InputError for an unknown name."""
+    """One chart over its last tests, or those of a stretch of time, of the kind asked for.
+
+    The words are always about the present. Raises InputError for an unknown name.
+    """
     stored = all_baselines(lab)
     wrong = wrong_words(lab, (one[-1] for one in stored.values()))
     if property == together.NAME:
@@ -97,15 +105,22 @@ def chart(
     require(lab, property)
     own = stored.get(property, [])
     baseline = own[-1] if own else None
-    # A change is dated over a longer stretch than the one shown.
-    series = read(lab, property, last=max(last, LOOK_BACK), baseline=baseline)
-    state, words, found = state_and_words(lab, series, wrong)
+    asked = since is not None or until is not None
+    series = read(lab, property, last=LOOK_BACK if asked else max(last, LOOK_BACK), baseline=baseline)
+    # A change is looked for and dated over the same stretch, however much is shown.
+    recent = newest(series, LOOK_BACK)
+    state, words, found = state_and_words(lab, recent, wrong)
     shown = newest(series, last)
+    if asked:
+        shown = read(lab, property, since=since, until=until, baseline=baseline)
+    window = window_values(lab, baseline) if baseline else np.empty(0)
     other = Shown("", None, ())
     if kind != "individuals":
-        window = window_values(lab, baseline) if baseline else np.empty(0)
         other = other_kind(shown, window, kind, design or Design(), mark=lab.mark)
-    signals = other.signals if other.drawn else signal_facts(shown, found.chart)
+    long = asked or shown.values.size > recent.values.size
+    signals = (
+        other.signals if other.drawn else signal_facts(shown, shown.individuals() if long else found.chart)
+    )
     facts = chart_facts(
         shown,
         state=state,
@@ -121,6 +136,7 @@ def chart(
     return facts.model_copy(
         update={
             "baseline": baseline_facts(lab, baseline) if baseline else None,
+            "forecast": _forecast(lab, recent, window, found),
             "baselines": tuple(span_facts(one) for one in own),
             "events": events(lab, since) if since else (),
         }
@@ -163,6 +179,13 @@ def chart_facts(
         signals=tuple(signals),
         events=(),
     )
+
+
+def _forecast(lab: Lab, recent: Series, window: Floats, found: charts.Description) -> ForecastFacts | None:
+    """The coming tests, from those that the words speak of."""
+    change = change_facts(found, timed=recent.times_us is not None)
+    began = found.change.best.start if found.change is not None else None
+    return forecast(recent, window, change, began, mark=lab.mark)
 
 
 def newest(series: Series, last: int) -> Series:
@@ -232,7 +255,7 @@ def signal_facts(series: Series, computed: charts.IndividualsChart) -> tuple[Sig
 
 
 def _property_facts(lab: Lab, series: Series, wrong: str) -> PropertyFacts:
-    state, words, _ = state_and_words(lab, series, wrong)
+    state, words, found = state_and_words(lab, series, wrong)
     limits = series.limits
     last = series.points[-1] if series.points else None
     return PropertyFacts(
@@ -243,10 +266,12 @@ def _property_facts(lab: Lab, series: Series, wrong: str) -> PropertyFacts:
         decimals=series.decimals,
         state=state,
         words=words,
+        brief=brief(lab, series, state, found),
         last_value=last.value if last else None,
         last_text=format_number(last.value if last else None, series.decimals, mark=lab.mark),
         last_at=last.at if last else None,
         recent=tuple(point.value for point in series.points[-RECENT:]),
+        centre=limits.centre if limits else None,
         lower=limits.lower if limits else None,
         upper=limits.upper if limits else None,
     )

@@ -8,11 +8,13 @@ import numpy as np
 
 from sandlab import charts
 from sandlab.lab.facts import EventFacts, ExclusionFacts, ProposalFacts
+from sandlab.lab.leaving import left_out
 from sandlab.lab.opening import Lab
 from sandlab.lab.series import Places, Series
 from sandlab.lab.showing import clock_text
 from sandlab.lab.sources import read
 from sandlab.lab.timeline import events
+from sandlab.quantities import format_number
 
 LOOKED_AT = 500
 # An event is the cause of an odd test that follows within so many intervals.
@@ -40,8 +42,10 @@ def propose(
         slots = np.arange(series.values.size)
         enough = series.count >= charts.MINIMUM_BASELINE
         reason = f"{series.count} tests"
+    crossed = _crossed_out(lab, series, slots)
+    gone = np.array([slot in crossed for slot in slots.tolist()], dtype=bool)
     phase = charts.propose_exclusions(
-        series.values[slots],
+        np.where(gone, np.nan, series.values[slots]),
         causes=_causes(lab, series, slots),
         decimals=series.decimals,
         unit=series.unit,
@@ -50,7 +54,7 @@ def propose(
     first, last = series.points[rows[0]].at, series.points[rows[-1]].at
     assert first is not None
     assert last is not None
-    exclusions = tuple(_exclusion(series, slots, one) for one in _named(phase))
+    exclusions = (*crossed.values(), *(_exclusion(series, slots, one) for one in _named(phase)))
     return ProposalFacts(
         property=property,
         label=series.label,
@@ -62,6 +66,30 @@ def propose(
         exclusions=exclusions,
         words=_words(lab, series, reason, phase, exclusions, (first, last)),
     )
+
+
+def _crossed_out(lab: Lab, series: Series, slots: Places) -> dict[int, ExclusionFacts]:
+    """The tests that somebody left out of limits already, by their slot."""
+    marked = left_out(series.points)
+    known = series.values[slots]
+    spread = float(np.nanstd(known)) or 1.0
+    found: dict[int, ExclusionFacts] = {}
+    for slot in slots.tolist():
+        row = int(series.places[slot])
+        if row < 0 or series.points[row].sample not in marked:
+            continue
+        point = series.points[row]
+        shown = format_number(point.value, series.decimals, mark=lab.mark)
+        found[slot] = ExclusionFacts(
+            sample=point.sample,
+            at=point.at,
+            value=point.value,
+            distance=(point.value - float(np.nanmean(known))) / spread,
+            reason=f"{shown} {series.unit} is left out of limits".replace("  ", " "),
+            cause=marked[point.sample],
+            leaves=True,
+        )
+    return found
 
 
 def leaving(proposal: ProposalFacts) -> dict[str, str]:

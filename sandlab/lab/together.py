@@ -67,10 +67,14 @@ def row(lab: Lab, baselines: Mapping[str, Baseline]) -> PropertyFacts | None:
         decimals=found.decimals,
         state=found.state,
         words=found.words,
+        brief=f"odd together: {found.signals[-1].reason.split(':')[0]}"
+        if found.state == "signal" and found.signals
+        else "",
         last_value=shown[-1] if shown else None,
         last_text=format_number(shown[-1] if shown else None, 1, mark=lab.mark),
         last_at=found.points[-1].at if found.points else None,
         recent=tuple(shown),
+        centre=None,
         lower=None,
         upper=drawn.upper if drawn else None,
     )

@@ -111,6 +111,21 @@ class DrawnFacts(Facts):
     design: str
 
 
+class ForecastFacts(Facts):
+    """The coming tests if nothing is done, at each time the expected one and the band of `confidence`.
+
+    `basis` is "drift" where one goes on, "step" around a new level, else "level"; `words` say it.
+    """
+
+    basis: str
+    times: tuple[datetime, ...]
+    level: tuple[float, ...]
+    low: tuple[float, ...]
+    high: tuple[float, ...]
+    confidence: float
+    words: str
+
+
 class ChartFacts(Facts):
     """One control chart: the words first, then limits, points, signals and events for drawing.
 
@@ -139,10 +154,11 @@ class ChartFacts(Facts):
     drawn: DrawnFacts | None
     signals: tuple[SignalFacts, ...]
     events: tuple[EventFacts, ...]
+    forecast: ForecastFacts | None = None
 
 
 class PropertyFacts(Facts):
-    """One row of the overview."""
+    """One row of the overview; `brief` says the state in a few words, `words` in full."""
 
     property: str
     label: str
@@ -151,10 +167,12 @@ class PropertyFacts(Facts):
     decimals: int
     state: ChartState
     words: str
+    brief: str
     last_value: float | None
     last_text: str
     last_at: datetime | None
     recent: tuple[float, ...]
+    centre: float | None
     lower: float | None
     upper: float | None
 
