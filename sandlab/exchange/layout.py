@@ -10,8 +10,8 @@ from datetime import time as clock
 from sandlab.errors import ImportRefused, Problem, nearest
 from sandlab.exchange.grid import Sheet, column_index, letters
 from sandlab.exchange.mapping import Block, Column, Place, SheetMap, is_long
+from sandlab.exchange.targets import Ranged
 from sandlab.quantities import DIMENSIONS, dimension_of
-from sandlab.specs import Property
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,7 +106,7 @@ def plain(text: str) -> str:
 
 
 def lay_out(
-    file: str, sheet: Sheet, sheet_map: SheetMap, catalogue: Table[str, Property]
+    file: str, sheet: Sheet, sheet_map: SheetMap, catalogue: Table[str, Ranged]
 ) -> tuple[BlockLayout, ...]:
     """The blocks of one sheet with their column indexes; raises ImportRefused with all that does not fit."""
     heads = _Heads(file, sheet, sheet_map.head_rows)
@@ -117,7 +117,7 @@ def lay_out(
     return blocks
 
 
-def _block(heads: _Heads, block: Block, date: int | None, catalogue: Table[str, Property]) -> BlockLayout:
+def _block(heads: _Heads, block: Block, date: int | None, catalogue: Table[str, Ranged]) -> BlockLayout:
     own_date = heads.find(block.date)
     wide = () if is_long(block) else tuple(_wide(heads, block.columns, catalogue))
     return BlockLayout(
@@ -136,7 +136,7 @@ def _block(heads: _Heads, block: Block, date: int | None, catalogue: Table[str, 
     )
 
 
-def _wide(heads: _Heads, columns: Table[str, Column], catalogue: Table[str, Property]) -> list[Measured]:
+def _wide(heads: _Heads, columns: Table[str, Column], catalogue: Table[str, Ranged]) -> list[Measured]:
     found = []
     for name, column in columns.items():
         index = heads.find(column)
@@ -147,7 +147,7 @@ def _wide(heads: _Heads, columns: Table[str, Column], catalogue: Table[str, Prop
     return found
 
 
-def _by_text(columns: Table[str, Column], catalogue: Table[str, Property]) -> dict[str, Measured]:
+def _by_text(columns: Table[str, Column], catalogue: Table[str, Ranged]) -> dict[str, Measured]:
     """Long tables: what a property cell may say; the catalogue's own keys are always understood."""
     found = {plain(name): Measured(name, entry.unit) for name, entry in catalogue.items()}
     for name, column in columns.items():

@@ -6,6 +6,8 @@ from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
+from sandlab.exchange.targets import Kind
+
 Row = Annotated[int, Field(ge=1)]
 Letters = Annotated[str, Field(pattern=r"^[A-Z]{1,3}$")]
 
@@ -57,9 +59,10 @@ class Block(Part):
 
 
 class SheetMap(Part):
-    """One sheet: its name (left out for a text file), its rows, and its blocks side by side."""
+    """One sheet: its name (left out for a text file), what it holds, its rows, its blocks side by side."""
 
     name: str | None = None
+    kind: Kind = "samples"
     head_rows: tuple[Row, ...] = ()
     first_row: Row
     last_row: Row | None = None

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Iterator, Sequence
+from collections.abc import Mapping as Table
 from pathlib import Path
 from typing import Any, get_args
 from zoneinfo import ZoneInfo
@@ -13,7 +14,8 @@ from pydantic import BaseModel, ValidationError
 from sandlab.errors import ImportRefused, Problem, nearest
 from sandlab.exchange.mapping import Block, Column, Mapping, Place, SheetMap, is_long
 from sandlab.exchange.moments import compiled
-from sandlab.exchange.values import units_like
+from sandlab.exchange.targets import Target, targets
+from sandlab.exchange.units import units_like
 from sandlab.specs import Specs
 
 Wrong = tuple[str, str, str]
@@ -90,7 +92,7 @@ def _wrong(mapping: Mapping, specs: Specs) -> Iterator[Wrong]:
                 yield from _unknown(f"{where}.point", block.point, points)
             if sheet.date is None and block.date is None:
                 yield where, "neither the sheet nor the block has a date column", "add date"
-            yield from _wrong_block(where, sheet, block, specs)
+            yield from _wrong_block(where, sheet, block, targets(sheet.kind, specs, mapping.system))
 
 
 def _unknown(where: str, name: str, valid: Sequence[str]) -> Iterator[Wrong]:
@@ -127,7 +129,7 @@ def _wrong_rows(where: str, sheet: SheetMap) -> Iterator[Wrong]:
         yield from _wrong_place(f"{where}.date", sheet, sheet.date)
 
 
-def _wrong_block(where: str, sheet: SheetMap, block: Block, specs: Specs) -> Iterator[Wrong]:
+def _wrong_block(where: str, sheet: SheetMap, block: Block, known: Table[str, Target]) -> Iterator[Wrong]:
     for key in PLACES:
         place = getattr(block, key)
         if place is not None:
@@ -136,15 +138,17 @@ def _wrong_block(where: str, sheet: SheetMap, block: Block, specs: Specs) -> Ite
         yield where, "has both time and fixed_time", "keep one of them"
     if is_long(block) and (block.property is None or block.value is None):
         yield where, "a long table needs both property and value", "add the one that is missing"
+    if is_long(block) and sheet.kind != "samples":
+        yield where, f"a long table of {sheet.kind} cannot be read", "give each of the columns its place"
     if not is_long(block) and not block.columns:
         yield where, "maps no property", "add columns, or property and value for a long table"
     if not is_long(block) and block.unit is not None:
         yield where, "a unit column belongs to a long table", "give each of the columns its unit"
     for name, column in block.columns.items():
         yield from _wrong_column(f"{where}.columns.{name}", sheet, block, column)
-        yield from _unknown(f"{where}.columns", name, list(specs.properties))
-        if name in specs.properties and column.unit is not None:
-            units = units_like(specs.properties[name].unit)
+        yield from _unknown(f"{where}.columns", name, list(known))
+        if name in known and column.unit is not None:
+            units = units_like(known[name].unit)
             yield from _unknown(f"{where}.columns.{name}.unit", column.unit, units)
 
 

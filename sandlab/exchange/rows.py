@@ -13,6 +13,7 @@ from sandlab.exchange.layout import BlockLayout, Measured, own_columns, plain
 from sandlab.exchange.mapping import Mapping, SheetMap
 from sandlab.exchange.notes import RowNote, Tally
 from sandlab.exchange.origin import CellRefused, Row, names_by_text, taken_at, taken_by, taken_from
+from sandlab.exchange.units import unit_named
 from sandlab.exchange.values import NOT_MEASURED, Judged, judge
 from sandlab.specs import Specs
 
@@ -141,7 +142,7 @@ class RowReader:
         written = row.text(block.property)
         found = block.by_text.get(plain(written))
         if found is not None:
-            unit = row.text(block.unit) or found.unit
+            unit = unit_named(row.text(block.unit)) or found.unit
             yield Measured(found.property, unit, found.zero_means_not_tested), block.value
         elif written:
             do = nearest(plain(written), list(block.by_text))

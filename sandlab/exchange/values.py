@@ -8,8 +8,9 @@ from typing import Literal
 
 from sandlab.errors import InputError, Problem, nearest
 from sandlab.exchange.layout import Measured
-from sandlab.quantities import DIMENSIONS, convert, dimension_of, parse_number
-from sandlab.specs import Property
+from sandlab.exchange.targets import Ranged
+from sandlab.exchange.units import converted, units_like
+from sandlab.quantities import parse_number
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,14 +26,8 @@ class Judged:
 NOT_MEASURED = Judged()
 
 
-def units_like(stored: str) -> tuple[str, ...]:
-    """The units in which a file may have what is stored in `stored`."""
-    dimension = dimension_of(stored)
-    return DIMENSIONS[dimension] if dimension else (stored,)
-
-
 def judge(
-    text: str, measured: Measured, entry: Property, *, marks: Collection[str], absent: Collection[str]
+    text: str, measured: Measured, entry: Ranged, *, marks: Collection[str], absent: Collection[str]
 ) -> Judged:
     """What the text of one cell says about a property; `absent` holds the folded texts for not measured."""
     if text.casefold() in absent:
@@ -51,13 +46,13 @@ def judge(
         typed = parse_number(text)
         if typed.value == 0.0 and measured.zero_means_not_tested and not typed.censored:
             return NOT_MEASURED
-        value = convert(typed.value, measured.unit, entry.unit)
+        value = converted(typed.value, measured.unit, entry.unit)
     except InputError as error:
         return Judged(problem=error.problems[0])
     return _within(value, typed.censored, entry)
 
 
-def _within(value: float, censored: Literal["", "<", ">"], entry: Property) -> Judged:
+def _within(value: float, censored: Literal["", "<", ">"], entry: Ranged) -> Judged:
     unit = "" if entry.unit == "1" else f" {entry.unit}"
     written = f"{censored}{value:g}{unit}"
     low, high = entry.impossible

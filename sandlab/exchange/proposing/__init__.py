@@ -1,0 +1,7 @@
+"""A mapping proposed for a file nobody has mapped yet: guesses with their reasons, and questions."""
+
+from sandlab.exchange.proposing.kept import fitting_mapping
+from sandlab.exchange.proposing.mapping_text import mapping_text
+from sandlab.exchange.proposing.proposal import Guess, Proposal, Question, propose_mapping
+
+__all__ = ["Guess", "Proposal", "Question", "fitting_mapping", "mapping_text", "propose_mapping"]
