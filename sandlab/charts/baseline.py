@@ -13,7 +13,7 @@ import numpy as np
 import numpy.typing as npt
 
 from sandlab.charts.constants import d2, range_limit_factors
-from sandlab.charts.estimates import Estimates, as_series, estimate, is_coarse
+from sandlab.charts.estimates import Estimates, checked, coarse, estimate_of
 from sandlab.charts.normal import Floats
 from sandlab.errors import InputError, Problem
 
@@ -117,13 +117,14 @@ def freeze(
 
     Source: nist_handbook, 6.3.2.2.
     """
-    series = as_series(values, where="baseline")
+    series, complete = checked(values, where="baseline")
     places = _places(series, excluded)
     if places:
-        series = series.copy()
+        series, complete = series.copy(), False
         series[list(places)] = np.nan
-    _require_enough(series, width)
-    found = estimate(series)
+    measured = series if complete else series[~np.isnan(series)]
+    _require_enough(series, measured.size, width)
+    found = estimate_of(series, measured)
     sigma_moving_range = found.sigma_moving_range or 0.0
     return Limits(
         centre=found.mean,
@@ -154,12 +155,13 @@ def _places(series: Floats, excluded: Sequence[int]) -> tuple[int, ...]:
     return tuple(sorted(set(excluded)))
 
 
-def _require_enough(series: Floats, width: float) -> None:
-    """Raise for a window that limits cannot be drawn from."""
+def _require_enough(series: Floats, count: int, width: float) -> None:
+    """Raise for a window of so many measured values that limits cannot be drawn from."""
     problems = []
-    measured = ~np.isnan(series)
-    count = int(np.count_nonzero(measured))
-    neighbours = int(np.count_nonzero(measured[1:] & measured[:-1]))
+    neighbours = count - 1
+    if count < series.size:
+        measured = ~np.isnan(series)
+        neighbours = int(np.count_nonzero(measured[1:] & measured[:-1]))
     if count < MINIMUM_BASELINE:
         what = f"{count} measured values" if count else "no measured value"
         problems.append(Problem("baseline", what, f"choose a window with at least {MINIMUM_BASELINE}"))
@@ -179,7 +181,7 @@ def _flags(series: Floats, found: Estimates) -> tuple[Flag, ...]:
     flags: list[Flag] = []
     if found.count < ENOUGH_BASELINE:
         flags.append("few")
-    if is_coarse(series, found.sigma_overall):
+    if coarse(series, found.sigma_overall):
         flags.append("coarse")
     # 1.96/sqrt(n) bounds the lag-1 value of independent tests 19 times in 20.
     if found.lag1 is not None and found.lag1 > 1.96 / found.count**0.5:

@@ -6,20 +6,23 @@ in adjacent slots, so one missing test removes two moving ranges.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 
 from sandlab.charts.constants import d2
-from sandlab.charts.normal import Floats
+from sandlab.charts.normal import Floats, dot
 from sandlab.errors import impossible
 
 # A reading that resolves no better than this share of sigma biases moving ranges.
 COARSE_SHARE = 0.5
 # Beyond it squares would overflow; no test reads so much.
 LARGEST = 1e100
-_SAMPLE = 4096
+_SAMPLE = 64
+# Small enough that a chunk and what is computed from it stay in the processor's cache.
+CHUNK = 16_384
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,20 +40,26 @@ class Estimates:
 
 def as_series(values: npt.ArrayLike, *, where: str = "values") -> Floats:
     """`values` as one row of floats; infinite values and tables are refused, NaN is a missing test."""
+    return checked(values, where=where)[0]
+
+
+def checked(values: npt.ArrayLike, *, where: str = "values") -> tuple[Floats, bool]:
+    """`values` as `as_series` gives them, and whether none is missing."""
     series = np.asarray(values, dtype=np.float64)
     if series.ndim != 1:
         raise impossible(where, f"{series.ndim} dimensions", "give one row of values, one per test")
-    if not is_complete(series):
+    complete = is_complete(series)
+    if not complete:
         beyond = np.flatnonzero(np.abs(series) >= LARGEST)
         if beyond.size:
             what = f"value {int(beyond[0]) + 1} is infinite or beyond {LARGEST:g}"
             raise impossible(where, what, "correct or void that test")
-    return series
+    return series, complete
 
 
 def is_complete(series: Floats) -> bool:
-    """Whether every value is measured and usable; two read passes, in which NaN fails both comparisons."""
-    return not series.size or bool(series.min() > -LARGEST and series.max() < LARGEST)
+    """Whether every value is measured and usable; one read pass, in which NaN fails the comparison."""
+    return dot(series, series) < LARGEST * LARGEST
 
 
 def mean_and_sigma(values: npt.ArrayLike) -> tuple[float, float]:
@@ -70,11 +79,8 @@ def mean_and_sigma(values: npt.ArrayLike) -> tuple[float, float]:
 
     Source: nist_strd, NumAcc1.
     """
-    measured = _measured(as_series(values))
-    if measured.size < 2:
-        raise impossible("values", f"{measured.size} measured", "a spread needs two or more values")
-    mean, residuals = _residuals(measured)
-    return mean, _sigma(residuals)
+    found = estimate(values)
+    return found.mean, found.sigma_overall
 
 
 def moving_ranges(values: npt.ArrayLike) -> Floats:
@@ -107,31 +113,41 @@ def lag1_autocorrelation(values: npt.ArrayLike) -> float | None:
 
 def estimate(values: npt.ArrayLike) -> Estimates:
     """Level, spread and lag-1 autocorrelation of a series; raises InputError for fewer than two values."""
-    series = as_series(values)
-    measured = _measured(series)
+    series, complete = checked(values)
+    measured = series if complete else series[~np.isnan(series)]
     if measured.size < 2:
         raise impossible("values", f"{measured.size} measured", "a spread needs two or more values")
-    mean, residuals = _residuals(measured)
-    steps = np.diff(series)
-    np.abs(steps, out=steps)
-    steps = _measured(steps)
-    range_mean = float(steps.mean()) if steps.size else None
+    return estimate_of(series, measured)
+
+
+def estimate_of(series: Floats, measured: Floats) -> Estimates:
+    """The estimates of a checked series of which two or more values are measured."""
+    mean = _mean(measured)
+    sums = _sums(series, mean, complete=measured.size == series.size)
+    range_mean = sums.steps / sums.neighbours if sums.neighbours else None
     return Estimates(
-        count=int(measured.size),
+        count=sums.count,
         mean=mean,
-        sigma_overall=_sigma(residuals),
-        neighbours=int(steps.size),
+        sigma_overall=sums.sigma,
+        neighbours=sums.neighbours,
         moving_range_mean=range_mean,
         sigma_moving_range=None if range_mean is None else range_mean / d2(2),
-        lag1=_lag1(residuals, series, int(steps.size)),
+        lag1=sums.lag1,
     )
 
 
 def smallest_step(values: npt.ArrayLike) -> float | None:
     """The smallest difference between unlike values: what the reading resolves; None when all are equal."""
-    steps = np.diff(np.unique(_measured(as_series(values))))
+    return _step(as_series(values))
+
+
+def _step(series: Floats) -> float | None:
+    # Missing values are sorted to the end.
+    ordered = np.sort(series)
+    steps = ordered[1:] - ordered[:-1]
+    steps = steps[steps > 0.0]
     # Two sums of the same decimals differ in the last bit; that is no step.
-    steps = steps[steps > 1e-9 * np.max(np.abs(steps), initial=0.0)]
+    steps = steps[steps > 1e-9 * steps.max(initial=0.0)]
     return float(steps.min()) if steps.size else None
 
 
@@ -140,43 +156,69 @@ def is_coarse(values: npt.ArrayLike, sigma: float) -> bool:
 
     Moving ranges of such readings are mostly 0 or one step, and limits from them mislead.
     """
-    # The first values settle it for a fine reading, without sorting a long history.
-    series = as_series(values)
-    return _coarse(series[:_SAMPLE], sigma) and (series.size <= _SAMPLE or _coarse(series, sigma))
+    return coarse(as_series(values), sigma)
 
 
-def _coarse(series: Floats, sigma: float) -> bool:
-    step = smallest_step(series)
+def coarse(series: Floats, sigma: float) -> bool:
+    """The same of a checked series; for a fine reading its first values settle it, without sorting all."""
+    first = _step(series[:_SAMPLE])
+    if first is not None and first <= COARSE_SHARE * sigma:
+        return False
+    step = _step(series)
     return step is not None and step > COARSE_SHARE * sigma
 
 
-def _measured(series: Floats) -> Floats:
-    return series if is_complete(series) else series[~np.isnan(series)]
-
-
-def _residuals(measured: Floats) -> tuple[float, Floats]:
-    """Mean, by way of the distances from the first value, and the distances from it."""
+def _mean(measured: Floats) -> float:
+    """Mean, by way of the distances from the first value."""
     first = float(measured[0])
-    residuals = measured - first
-    offset = float(residuals.mean())
-    residuals -= offset
-    return first + offset, residuals
+    chunks = range(0, measured.size, CHUNK)
+    return first + sum(float((measured[at : at + CHUNK] - first).sum()) for at in chunks) / measured.size
 
 
-def _sigma(residuals: Floats) -> float:
-    correction = float(residuals.sum())
-    squares = float(residuals @ residuals) - correction * correction / residuals.size
-    return float(np.sqrt(max(0.0, squares) / (residuals.size - 1)))
+@dataclass(slots=True)
+class _Sums:
+    """Sums over a series: of the distances r from its mean, and of neighbours."""
+
+    count: int = 0
+    distances: float = 0.0
+    squares: float = 0.0
+    neighbours: int = 0
+    steps: float = 0.0
+    products: float = 0.0
+
+    @property
+    def sigma(self) -> float:
+        """Standard deviation (n - 1), with what rounding left of sum r taken out."""
+        squares = self.squares - self.distances * self.distances / self.count
+        return math.sqrt(max(0.0, squares) / (self.count - 1))
+
+    @property
+    def lag1(self) -> float | None:
+        """The ratio of `lag1_autocorrelation`."""
+        if self.neighbours < 1 or self.squares == 0.0:
+            return None
+        ratio = self.products / self.neighbours * (self.count - 1) / self.squares
+        return min(1.0, max(-1.0, ratio))
 
 
-def _lag1(residuals: Floats, series: Floats, neighbours: int) -> float | None:
-    """The ratio of `lag1_autocorrelation` from the distances of the measured values from their mean."""
-    squares = float(residuals @ residuals)
-    if neighbours < 1 or squares == 0.0:
-        return None
-    first, second = residuals[:-1], residuals[1:]
-    if residuals.size < series.size:
-        adjacent = np.diff(np.flatnonzero(~np.isnan(series))) == 1
-        first, second = first[adjacent], second[adjacent]
-    together = float(first @ second)
-    return min(1.0, max(-1.0, together / neighbours * (residuals.size - 1) / squares))
+def _sums(series: Floats, mean: float, *, complete: bool) -> _Sums:
+    """The sums over a series, chunk by chunk; each chunk ends with the first value of the next."""
+    sums = _Sums()
+    for at in range(0, series.size, CHUNK):
+        values = series[at : at + CHUNK + 1]
+        residuals, steps = values - mean, values[1:] - values[:-1]
+        np.abs(steps, out=steps)
+        count, neighbours = min(CHUNK, series.size - at), steps.size
+        if not complete:
+            missing = np.isnan(values)
+            residuals[missing], steps[missing[1:] | missing[:-1]] = 0.0, 0.0
+            count -= int(np.count_nonzero(missing[:CHUNK]))
+            neighbours = int(np.count_nonzero(~(missing[1:] | missing[:-1])))
+        own = residuals[:CHUNK]
+        sums.count += count
+        sums.distances += float(own.sum())
+        sums.squares += dot(own, own)
+        sums.neighbours += neighbours
+        sums.steps += float(steps.sum())
+        sums.products += dot(residuals[1:], residuals[:-1])
+    return sums

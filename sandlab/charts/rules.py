@@ -7,7 +7,7 @@ alternation. Two of the first two points beyond two sigmas do signal: no third p
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -15,12 +15,11 @@ import numpy as np
 import numpy.typing as npt
 
 from sandlab.charts.baseline import Limits
-from sandlab.charts.estimates import as_series
+from sandlab.charts.estimates import CHUNK, as_series
 from sandlab.charts.normal import Floats
 from sandlab.errors import impossible, nearest
 
 Places = npt.NDArray[np.intp]
-Mask = npt.NDArray[np.bool_]
 Pattern = Literal["limit", "side", "trend", "alternating", "inner", "both_sides"]
 Side = Literal["up", "down", "both"]
 
@@ -82,8 +81,9 @@ RULES: dict[str, Rule] = {
     )
 }  # fmt: skip
 
-# Small enough that a chunk and its masks stay in the processor's cache.
-_CHUNK = 32_768
+
+# Numbers of so many bits are still taken from memory at hand, not asked of the system each time.
+_BLOCK = 262_144
 _OVERLAP = max(rule.span for rule in RULES.values()) - 1
 
 
@@ -118,102 +118,131 @@ def completions(
 ) -> Mapping[str, Completed]:
     """Per rule, the places of the points that complete it; all rules for `rules=None`.
 
-    Linear in the number of values, in chunks of numpy comparisons. Raises InputError for infinite values or
-    an unknown rule. Nothing is flagged when the limits are not usable (constant baseline).
+    Linear in the number of values: patterns are found by shifting the bits of comparisons. Nothing is flagged
+    when the limits are not usable (constant baseline). Raises InputError for infinite values or an unknown
+    rule.
     """
     series = as_series(values)
     picked = chosen(rules)
-    found: dict[str, tuple[list[Places], ...]] = {rule.key: ([], [], []) for rule in picked}
-    last = series.size if limits.usable else 0
-    for start in range(0, last, _CHUNK):
+    found: list[list[Places]] = [[] for _ in range(3 * len(picked))]
+    for start in range(0, series.size if limits.usable else 0, _BLOCK):
         first = max(0, start - _OVERLAP)
-        masks = _Masks(series[first : start + _CHUNK], limits)
-        for rule in picked:
-            for places, mask in zip(found[rule.key], masks.of(rule), strict=True):
-                if mask is not None:
-                    places.append(np.flatnonzero(mask[start - first :]) + start)
-    return {key: Completed(*(_joined(parts) for parts in sides)) for key, sides in found.items()}
+        marks = _Marks(series[first : start + _BLOCK], limits, picked)
+        rows = [bits >> (start - first) for rule in picked for bits in marks.of(rule)]
+        for places, more in zip(found, places_of(rows), strict=True):
+            places.append(more + start if start else more)
+    sides = iter([_joined(parts) for parts in found])
+    return {rule.key: Completed(next(sides), next(sides), next(sides)) for rule in picked}
 
 
 def _joined(parts: list[Places]) -> Places:
-    return np.concatenate(parts) if parts else np.empty(0, dtype=np.intp)
+    if not parts:
+        return np.empty(0, dtype=np.intp)
+    return parts[0] if len(parts) == 1 else np.concatenate(parts)
 
 
-class _Masks:
-    """The comparisons of one chunk, each made once and shared by the rules."""
+class _Marks:
+    """The comparisons of a series, each made once and shared by the rules: one bit per point.
 
-    def __init__(self, series: Floats, limits: Limits) -> None:
-        self._series, self._limits = series, limits
-        self._kept: dict[tuple[str, float], Mask] = {}
+    Bit 0 is the first point, so that a shift to the left lays each point over those after it.
+    """
 
-    def of(self, rule: Rule) -> tuple[Mask | None, Mask | None, Mask | None]:
-        """Where the rule is completed: upwards, downwards, on both sides."""
+    def __init__(self, series: Floats, limits: Limits, rules: Iterable[Rule]) -> None:
+        self._limits = limits
+        asked = [self._lines(rule) for rule in rules]
+        highs = sorted({line for above, _ in asked for line in above})
+        lows = sorted({line for _, below in asked for line in below})
+        marks = compared(series, highs, lows)
+        self._above = dict(zip(highs, marks, strict=False))
+        self._below = dict(zip(lows, marks[len(highs) :], strict=False))
+        # The first point has none before it.
+        self._rising, self._falling = (bits << 1 for bits in marks[-2:])
+
+    def _lines(self, rule: Rule) -> tuple[tuple[float, ...], tuple[float, ...]]:
+        """The lines that points are to be above and below, for one rule."""
+        high, low = self._limits.line(rule.beyond), self._limits.line(-rule.beyond)
         match rule.pattern:
             case "limit":
-                return self._series > self._limits.upper, self._series < self._limits.lower, None
-            case "side":
-                high, low = self._beyond("above", rule.beyond), self._beyond("below", rule.beyond)
-                return at_least(high, rule.need, rule.span), at_least(low, rule.need, rule.span), None
-            case "trend":
-                rising, falling = self._step("rising"), self._step("falling")
-                return running(rising, rule.span - 1), running(falling, rule.span - 1), None
-            case "alternating":
-                return None, None, running(self._turns(), rule.span - 2)
+                return (self._limits.upper,), (self._limits.lower,)
+            case "side" | "both_sides":
+                return (high,), (low,)
             case "inner":
-                return None, None, running(self._inside(rule.beyond), rule.span)
+                return (low,), (high,)
+            case "trend" | "alternating":
+                return (), ()
+
+    def of(self, rule: Rule) -> tuple[int, int, int]:
+        """Where the rule is completed: upwards, downwards, on both sides."""
+        above, below = self._lines(rule)
+        high, low = (self._above[above[0]], self._below[below[0]]) if above else (self._rising, self._falling)
+        match rule.pattern:
+            case "limit" | "side":
+                return at_least(high, rule.need, rule.span), at_least(low, rule.need, rule.span), 0
+            case "trend":
+                return running(high, rule.span - 1), running(low, rule.span - 1), 0
+            case "alternating":
+                return 0, 0, running((high & low << 1) | (low & high << 1), rule.span - 2)
+            case "inner":
+                return 0, 0, running(high & low, rule.span)
             case "both_sides":
-                return None, None, self._both_sides(rule)
-
-    def _beyond(self, side: Literal["above", "below"], sigmas: float) -> Mask:
-        key = (side, sigmas)
-        if key not in self._kept:
-            if side == "above":
-                self._kept[key] = self._series > self._limits.line(sigmas)
-            else:
-                self._kept[key] = self._series < self._limits.line(-sigmas)
-        return self._kept[key]
-
-    def _step(self, side: Literal["rising", "falling"]) -> Mask:
-        key = (side, 0.0)
-        if key not in self._kept:
-            mask = np.zeros(self._series.size, dtype=np.bool_)
-            compare = np.greater if side == "rising" else np.less
-            compare(self._series[1:], self._series[:-1], out=mask[1:])
-            self._kept[key] = mask
-        return self._kept[key]
-
-    def _turns(self) -> Mask:
-        rising, falling = self._step("rising"), self._step("falling")
-        turns = np.zeros(rising.size, dtype=np.bool_)
-        turns[1:] = (rising[1:] & falling[:-1]) | (falling[1:] & rising[:-1])
-        return turns
-
-    def _inside(self, sigmas: float) -> Mask:
-        limits = self._limits
-        return (self._series > limits.line(-sigmas)) & (self._series < limits.line(sigmas))
-
-    def _both_sides(self, rule: Rule) -> Mask:
-        high, low = self._beyond("above", rule.beyond), self._beyond("below", rule.beyond)
-        outside = running(high | low, rule.span)
-        return outside & ~running(high, rule.span) & ~running(low, rule.span)
+                one_side = running(high, rule.span) | running(low, rule.span)
+                return 0, 0, running(high | low, rule.span) & ~one_side
 
 
-def running(mask: Mask, length: int) -> Mask:
-    """Where `length` true values in a row end; doubling, so log2(length) passes."""
-    result, reached = mask, 1
+def compared(series: Floats, highs: Sequence[float], lows: Sequence[float]) -> list[int]:
+    """Which points are above each high line, below each low one, below and above their next, as bits."""
+    above, below = np.array(highs).reshape(-1, 1), np.array(lows).reshape(-1, 1)
+    masks = np.zeros((above.size + below.size + 2, min(CHUNK, series.size)), dtype=np.bool_)
+    packed = []
+    # Chunk by chunk, so that the values are read once.
+    for at in range(0, series.size, CHUNK):
+        values, after = series[at : at + CHUNK], series[at + 1 : at + CHUNK + 1]
+        chunk = masks[:, : values.size]
+        np.greater(values, above, out=chunk[: above.size])
+        np.less(values, below, out=chunk[above.size : -2])
+        np.greater(after, values[: after.size], out=chunk[-2, : after.size])
+        np.less(after, values[: after.size], out=chunk[-1, : after.size])
+        chunk[-2:, after.size :] = False
+        packed.append(np.packbits(chunk, axis=1, bitorder="little"))
+    return [int.from_bytes(row.tobytes(), "little") for row in np.concatenate(packed, axis=1)]
+
+
+def places_of(rows: Sequence[int]) -> list[Places]:
+    """Per row, the places of the bits that are set, in order."""
+    filled = [place for place, bits in enumerate(rows) if bits]
+    size = max((rows[place].bit_length() + 63) // 64 for place in filled) if filled else 0
+    octets = b"".join(rows[place].to_bytes(8 * size, "little") for place in filled)
+    # Few points complete a rule: only words with a bit in them are taken apart.
+    words = np.frombuffer(octets, dtype=np.uint64)
+    kept = np.flatnonzero(words)
+    inside = np.flatnonzero(np.unpackbits(words[kept].view(np.uint8), bitorder="little").view(np.bool_))
+    places = 64 * kept[inside >> 6] + (inside & 63)
+    edges = np.searchsorted(places, 64 * size * np.arange(len(filled) + 1)).tolist()
+    found = [np.empty(0, dtype=np.intp)] * len(rows)
+    for row, place in enumerate(filled):
+        found[place] = places[edges[row] : edges[row + 1]] - 64 * size * row
+    return found
+
+
+def running(marks: int, length: int) -> int:
+    """Where `length` set bits in a row end; doubling, so log2(length) shifts."""
+    reached = 1
     while reached < length:
         step = min(reached, length - reached)
-        longer = np.zeros(mask.size, dtype=np.bool_)
-        np.logical_and(result[step:], result[:-step], out=longer[step:])
-        result, reached = longer, reached + step
-    return result
+        marks &= marks << step
+        reached += step
+    return marks
 
 
-def at_least(mask: Mask, need: int, span: int) -> Mask:
-    """Where a true value is the last of at least `need` true ones among `span`."""
+def at_least(marks: int, need: int, span: int) -> int:
+    """Where a set bit is the last of at least `need` set ones among `span`."""
     if need == span:
-        return running(mask, span)
-    total = mask.astype(np.uint8)
-    for back in range(1, min(span, mask.size)):
-        total[back:] += mask[:-back]
-    return mask & (total >= need)
+        return running(marks, span)
+    # Per number of holes allowed: where the points looked at so far have no more of them.
+    allowed = [marks] * (span - need + 1)
+    for back in range(1, span):
+        before = marks << back
+        for holes in range(span - need, 0, -1):
+            allowed[holes] = (allowed[holes] & before) | allowed[holes - 1]
+        allowed[0] &= before
+    return allowed[-1]
