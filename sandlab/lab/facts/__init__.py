@@ -16,10 +16,10 @@ from sandlab.lab.facts.balance import (
     NewSandFacts,
     SandBalanceFacts,
     SandForecastFacts,
+    SeenFacts,
     SettingFacts,
     SettlingFacts,
     StationFacts,
-    TestedFacts,
     UsedFacts,
 )
 from sandlab.lab.facts.base import ChartState, DueState, Facts, MullerState, ValueState
@@ -139,6 +139,7 @@ __all__ = [
     "SandForecastFacts",
     "SavedFacts",
     "SectionFacts",
+    "SeenFacts",
     "SettingFacts",
     "SettlingFacts",
     "SheetFacts",
@@ -147,7 +148,6 @@ __all__ = [
     "StationFacts",
     "StepFacts",
     "StepsFacts",
-    "TestedFacts",
     "TimedFacts",
     "TrendFacts",
     "UsedFacts",

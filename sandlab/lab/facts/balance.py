@@ -68,7 +68,7 @@ class FlowFacts(Facts):
     words: str
 
 
-class TestedFacts(Facts):
+class SeenFacts(Facts):
     """One test result on the time line."""
 
     at: datetime
@@ -87,7 +87,7 @@ class CourseFacts(Facts):
     mean: tuple[float, ...]
     low: tuple[float, ...]
     high: tuple[float, ...]
-    tests: tuple[TestedFacts, ...]
+    tests: tuple[SeenFacts, ...]
     target: float | None
     tolerance: tuple[float, float] | None
     words: str
