@@ -31,6 +31,10 @@ class Replay(Generic[State]):
         """The first batch that can still be told something new."""
         return next(iter(self._kept))
 
+    def kept(self) -> dict[int, State]:
+        """States before batches of the last time, by the batch's number, in order."""
+        return {index: state for index, state in self._kept.items() if index <= self._at}
+
     def disturb(self, index: int) -> None:
         """Something about a batch has become known: it and what follows will be run again."""
         if index > self._at:
