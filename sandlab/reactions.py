@@ -57,17 +57,18 @@ def triggered(
     for name, value in newest.items():
         if name in targets and (signal := past_reaction(value, targets[name])):
             limit = targets[name].reaction[0 if signal.endswith("low") else 1]
-            key, entry = _entry(reactions, name, signal)
+            key, entry = plan_entry(reactions, name, signal)
             found.append(_triggered(key, entry, name, signal, value, limit))
     for name, side in alarms.items():
         signal = "above_limit" if side == "up" else "below_limit"
-        key, entry = _entry(reactions, name, signal)
+        key, entry = plan_entry(reactions, name, signal)
         if key:
             found.append(_triggered(key, entry, name, signal, newest.get(name, 0.0), 0.0))
     return tuple(found)
 
 
-def _entry(reactions: Mapping[str, Reaction], property: str, signal: str) -> tuple[str, Reaction]:
+def plan_entry(reactions: Mapping[str, Reaction], property: str, signal: str) -> tuple[str, Reaction]:
+    """The plan's entry for a signal with its key; a general one without a key where the plan has none."""
     for key, reaction in reactions.items():
         if reaction.property == property and reaction.signal == signal:
             return key, reaction

@@ -7,7 +7,8 @@ from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
 from sandlab.cli.commands import local_time, opened, show
-from sandlab.lab import exporting
+from sandlab.errors import impossible
+from sandlab.lab import exporting, proving
 from sandlab.lab.opening import Lab
 from sandlab.lab.periods import MICROSECOND, Period
 
@@ -20,6 +21,25 @@ def export(args: Namespace) -> int:
         )
     rows = [f"  {kind:18} {count:>9}" for kind, count in facts.rows.items() if count]
     return show(args, facts, [facts.words, *rows])
+
+
+def evidence(args: Namespace) -> int:
+    """Write an evidence pack, or check one."""
+    if args.verify:
+        if args.rebuild:
+            with opened(args, reads=True) as lab:
+                facts = proving.verify_pack(Path(args.verify), lab)
+        else:
+            facts = proving.verify_pack(Path(args.verify))
+        show(args, facts, [facts.words, *(f"{one.where}: {one.what}; {one.do}" for one in facts.problems)])
+        return 0 if facts.ok else 1
+    if not args.out:
+        raise impossible("--out", "is not given", "name the folder to write, or one to check with --verify")
+    with opened(args, reads=True) as lab:
+        facts = proving.evidence_pack(
+            lab, Path(args.out), period=period_of(lab, args), properties=args.property
+        )
+    return show(args, facts, [facts.words])
 
 
 def period_of(lab: Lab, args: Namespace) -> Period:

@@ -20,6 +20,21 @@ def add(commands: Any, command: Command) -> None:
     export.add_argument(
         "--kind", action="append", default=[], metavar="KIND", help="tests, results, batches ...; else all"
     )
+    evidence = command(
+        commands,
+        "evidence",
+        "write a folder that proves a period to an auditor, or check one",
+        _later("evidence"),
+    )
+    _period(evidence)
+    evidence.add_argument(
+        "--property", action="append", default=[], metavar="KEY", help="a property; without, all with results"
+    )
+    evidence.add_argument("--out", metavar="FOLDER", help="the new folder")
+    evidence.add_argument("--verify", metavar="FOLDER", help="check a folder instead of writing one")
+    evidence.add_argument(
+        "--rebuild", action="store_true", help="with --verify: also make it anew from the plant and compare"
+    )
 
 
 def _later(name: str) -> Callable[[Namespace], int]:

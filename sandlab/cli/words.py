@@ -27,6 +27,7 @@ SCHEMAS = {
     "check": "CheckFacts",
     "import": "ImportFacts",
     "export": "ExportFacts",
+    "evidence": "PackFacts",
 }
 
 

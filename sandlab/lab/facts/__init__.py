@@ -36,8 +36,9 @@ from sandlab.lab.facts.charts import (
     PropertyFacts,
     SignalFacts,
     SpanFacts,
+    SubgroupFacts,
 )
-from sandlab.lab.facts.exports import ExportFacts
+from sandlab.lab.facts.exports import ExportFacts, PackFacts
 from sandlab.lab.facts.figures import (
     AlarmsFacts,
     AlternativeFacts,
@@ -53,8 +54,8 @@ from sandlab.lab.facts.figures import (
     SectionFacts,
     TrendFacts,
 )
-from sandlab.lab.facts.files import CheckFacts, ImportFacts, NoteFacts, ProblemFacts
-from sandlab.lab.facts.muller import AdditionFacts, AdviceFacts, EvidenceFacts, MullerFacts
+from sandlab.lab.facts.files import CheckFacts, GuessFacts, ImportFacts, NoteFacts, ProblemFacts
+from sandlab.lab.facts.muller import AdditionFacts, AdviceFacts, EvidenceFacts, ExpectedFacts, MullerFacts
 from sandlab.lab.facts.reacting import AttentionFacts, StepFacts, StepsFacts
 from sandlab.lab.facts.relation import AxisFacts, BandFacts, PairFacts, RelationFacts
 from sandlab.lab.facts.sand import AcceptedFacts, AcceptedValueFacts, WrittenFacts
@@ -103,6 +104,7 @@ __all__ = [
     "EventFacts",
     "EvidenceFacts",
     "ExclusionFacts",
+    "ExpectedFacts",
     "ExportFacts",
     "Facts",
     "FieldFacts",
@@ -110,6 +112,7 @@ __all__ = [
     "FittedFacts",
     "FlowFacts",
     "ForecastFacts",
+    "GuessFacts",
     "HandoverFacts",
     "HandoverNoteFacts",
     "IdentificationFacts",
@@ -124,6 +127,7 @@ __all__ = [
     "OutlookFacts",
     "OverCorrectionFacts",
     "OverviewFacts",
+    "PackFacts",
     "PairFacts",
     "PointFacts",
     "ProblemFacts",
@@ -148,6 +152,7 @@ __all__ = [
     "StationFacts",
     "StepFacts",
     "StepsFacts",
+    "SubgroupFacts",
     "TimedFacts",
     "TrendFacts",
     "UsedFacts",

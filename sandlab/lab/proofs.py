@@ -1,0 +1,178 @@
+"""Tables of an evidence pack that are worked out from records: corrections, methods, reactions, limits."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping, Sequence
+from datetime import datetime
+from functools import lru_cache
+
+import polars as pl
+from pydantic import ValidationError
+
+from sandlab.lab.opening import Lab
+from sandlab.lab.periods import Period
+from sandlab.reactions import past_reaction, plan_entry
+from sandlab.specs import Specs, from_canonical
+
+UTC_TIME = pl.Datetime("us", "UTC")
+
+
+def corrections(results: pl.DataFrame, amendments: pl.DataFrame) -> pl.DataFrame:
+    """What each corrected value was before and after, by whom, when and why."""
+    rows = results.sort("sample", "property", "revision").with_columns(
+        pl.col("value").shift(1).over("sample", "property").alias("before")
+    )
+    why = amendments.select("sample", "property", "revision", "reason")
+    return (
+        rows.filter(pl.col("revision") > 0)
+        .join(why, on=["sample", "property", "revision"], how="left")
+        .select(
+            "taken_at",
+            "property",
+            "before",
+            pl.col("value").alias("after"),
+            "unit",
+            "by",
+            "recorded_at",
+            "reason",
+            "revision",
+            "sample",
+        )
+        .sort("taken_at", "property", "sample", "revision")
+    )
+
+
+def methods_used(
+    lab: Lab, results: pl.DataFrame, samples: pl.DataFrame, texts: Mapping[str, str]
+) -> pl.DataFrame:
+    """Each method by which a value was obtained, as the specs in force described it, with its source."""
+    used = (
+        results.filter(pl.col("method") != "")
+        .join(samples.select("id", "specs_hash"), left_on="sample", right_on="id")
+        .select("method", "specs_hash")
+        .unique()
+        .sort("method", "specs_hash")
+    )
+    rows = []
+    for key, hash_ in used.iter_rows():
+        specs = _specs(lab, texts, hash_)
+        method = specs.methods.get(key)
+        if method is None:
+            continue
+        source = specs.sources.get(method.source)
+        rows.append(
+            (
+                key,
+                method.property,
+                method.label,
+                method.function,
+                ", ".join(method.readings) or ", ".join(method.derived_from.values()),
+                json.dumps(method.constants, sort_keys=True, ensure_ascii=False),
+                method.repeats.model_dump_json() if method.repeats else "",
+                "" if source is None else f"{source.author} {source.year or ''}: {source.title}".strip(" :"),
+                method.place,
+                hash_,
+            )
+        )
+    return pl.DataFrame(rows, schema=dict.fromkeys(_METHODS, pl.String()), orient="row")
+
+
+_METHODS = (
+    "method",
+    "property",
+    "label",
+    "function",
+    "readings",
+    "constants",
+    "repeats",
+    "source",
+    "place",
+    "specs_hash",
+)
+
+
+def reactions_of(
+    lab: Lab, results: pl.DataFrame, samples: pl.DataFrame, done: pl.DataFrame, texts: Mapping[str, str]
+) -> pl.DataFrame:
+    """Every value in force past a reaction limit: the plan's steps, which were taken, when it was back."""
+    held = results.filter("in_force").sort("taken_at", "sample")
+    hashes = dict(samples.select("id", "specs_hash").iter_rows())
+    taken = _steps_taken(done)
+    rows = []
+    for key in held["property"].unique().sort().to_list():
+        tests = list(
+            held.filter(property=key).select("sample", "taken_at", "value", "unit", "by").iter_rows()
+        )
+        for place, (sample, at, value, unit, by) in enumerate(tests):
+            specs = _specs(lab, texts, hashes.get(sample, ""))
+            target = specs.systems[lab.system].targets.get(key) if lab.system in specs.systems else None
+            if target is None or not (signal := past_reaction(value, target)):
+                continue
+            _, plan = plan_entry(specs.reactions, key, signal)
+            later = (at_ for _, at_, value_, _, _ in tests[place + 1 :] if not past_reaction(value_, target))
+            limit = target.reaction[0 if signal.endswith("low") else 1]
+            steps = "; ".join(plan.steps)
+            answers = "; ".join(taken.get((sample, key), ()))
+            back = next(later, None)
+            asked = plan.who, plan.within_min
+            rows.append((at, key, value, unit, signal, limit, by, steps, *asked, answers, back, sample))
+    return pl.DataFrame(rows, schema=_REACTIONS, orient="row").sort("taken_at", "property")
+
+
+_REACTIONS: dict[str, pl.DataType] = {
+    "taken_at": UTC_TIME,
+    "property": pl.String(),
+    "value": pl.Float64(),
+    "unit": pl.String(),
+    "signal": pl.String(),
+    "limit": pl.Float64(),
+    "by": pl.String(),
+    "steps": pl.String(),
+    "who": pl.String(),
+    "within_min": pl.Int64(),
+    "done": pl.String(),
+    "back_at": UTC_TIME,
+    "sample": pl.String(),
+}
+
+
+def _steps_taken(done: pl.DataFrame) -> dict[tuple[str, str], list[str]]:
+    """Steps that were taken, in words, by sample and property."""
+    found: dict[tuple[str, str], list[str]] = {}
+    for row in done.sort("at").iter_rows(named=True):
+        found_what = f" ({row['reason']})" if row["reason"] else ""
+        words = f"{row['step']} - {row['by']} {row['at']:%Y-%m-%d %H:%M} UTC{found_what}"
+        found.setdefault((row["sample"], row["property"]), []).append(words)
+    return found
+
+
+def in_force_of(baselines: pl.DataFrame, chosen: Sequence[str], period: Period) -> pl.DataFrame:
+    """The baselines of the chosen properties that were in force at some time of the period.
+
+    Where none was frozen by its end, the first one frozen afterwards, which the charts are drawn with.
+    """
+    kept: list[str] = []
+    for key in chosen:
+        own = baselines.filter(property=key).sort("recorded_at", "id").select("id", "recorded_at")
+        times: list[tuple[str, datetime]] = list(own.iter_rows())
+        until = [one for one in times if period.until is None or one[1] <= period.until]
+        before = [one for one in until if period.since is not None and one[1] < period.since]
+        during = until[len(before) :]
+        kept += [id_ for id_, _ in (*before[-1:], *during) or times[:1]]
+    return baselines.filter(pl.col("id").is_in(kept))
+
+
+def _specs(lab: Lab, texts: Mapping[str, str], hash_: str) -> Specs:
+    """The specs that were in force, else those of today where the old text is none that can be read."""
+    text = texts.get(hash_)
+    old = _old_specs(text) if text else None
+    return old or lab.specs
+
+
+@lru_cache(maxsize=8)
+def _old_specs(text: str) -> Specs | None:
+    try:
+        return from_canonical(text)
+    except (KeyError, ValueError, ValidationError):
+        return None
