@@ -13,7 +13,7 @@ from pathlib import Path
 from sandlab.cli import text
 from sandlab.cli.words import SCHEMAS, pairs, readings_of, sides
 from sandlab.errors import StoreError, impossible, nearest
-from sandlab.lab import advising, batches, charting, correcting, entry, importing, rounds
+from sandlab.lab import advising, batches, charting, correcting, entry, rounds
 from sandlab.lab import facts as answers
 from sandlab.lab.checking import check as check_specs
 from sandlab.lab.opening import DATABASE, Lab, open_lab, plant_folder
@@ -65,7 +65,8 @@ def local_time(lab: Lab, written: str) -> datetime:
 
 def require_terminal() -> None:
     """The screens need a keyboard and a terminal; without them a process would wait for keys for ever."""
-    if not (sys.stdin.isatty() and sys.stdout.isatty()):
+    in_browser = os.environ.get("TEXTUAL_DRIVER", "").endswith("WebDriver")
+    if not (in_browser or (sys.stdin.isatty() and sys.stdout.isatty())):
         hint = "start it at a terminal; every fact is also a command, see sandlab --help"
         raise impossible("terminal", "input or output is not a terminal", hint)
 
@@ -209,15 +210,6 @@ def check(args: Namespace) -> int:
     facts = check_specs(Path(args.folder) if args.folder else folder_of(args))
     show(args, facts, text.check_lines(facts))
     return 0 if facts.ok else 1
-
-
-def import_file(args: Namespace) -> int:
-    """Take in a workbook or CSV."""
-    with opened(args) as lab:
-        facts = importing.import_file(
-            lab, Path(args.file), Path(args.mapping), by=args.by, commit=args.commit
-        )
-    return show(args, facts, text.import_lines(facts))
 
 
 def demo(args: Namespace) -> int:

@@ -7,7 +7,7 @@ from collections.abc import Callable
 from typing import Any
 
 from sandlab import __version__
-from sandlab.cli import chart_parser, file_parser, serve_command, shift_parser
+from sandlab.cli import chart_parser, file_parser, import_parser, serve_command, shift_parser
 
 EPILOG = """\
 Advice to trained people under the site's rules; it never drives a machine. Never sample by hand from a
@@ -32,6 +32,7 @@ def build() -> ArgumentParser:
     _reading_commands(commands)
     chart_parser.add(commands, _command)
     file_parser.add(commands, _command)
+    import_parser.add(commands, _command)
     _writing_commands(commands)
     shift_parser.add(commands, _command)
     _muller_commands(commands)
@@ -139,13 +140,6 @@ def _muller_commands(commands: Any) -> None:
 def _plant_commands(commands: Any) -> None:
     check = _command(commands, "check", "report every problem of a plant's spec files", "check")
     check.add_argument("folder", nargs="?", help="plant folder, else the one in use")
-    import_ = _command(
-        commands, "import", "take in a workbook or CSV; a dry run unless --commit", "import_file"
-    )
-    import_.add_argument("file")
-    import_.add_argument("--mapping", required=True, metavar="TOML")
-    import_.add_argument("--commit", action="store_true", help="save what the dry run showed")
-    _by(import_)
     demo = _command(commands, "demo", "open the tool on an invented foundry", "demo", json=False)
     demo.add_argument("--fresh", action="store_true", help="throw the old demo away and simulate a new one")
     demo.add_argument("--seed", type=int, default=7)

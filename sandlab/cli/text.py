@@ -9,7 +9,6 @@ from sandlab.lab.facts import (
     AdviceFacts,
     CheckFacts,
     DueFacts,
-    ImportFacts,
     MullerFacts,
     ResultFacts,
     SampleFacts,
@@ -73,22 +72,19 @@ def advice_lines(facts: AdviceFacts, zone: tzinfo) -> Iterator[str]:
     yield f"{'HOLD AND TEST AGAIN. ' if facts.hold else ''}{facts.sentence}"
     for one in facts.additions:
         parts = ", ".join(f"{name.replace('_', ' ')} {kg:+.2f}" for name, kg in one.parts_kg.items())
-        yield f"  {one.label:20} {one.text:>8} kg  {one.change_text:>6} kg  [{parts}]"
+        band = f"+/- {one.band_text} kg" if one.band_text else ""
+        yield f"  {one.label:20} {one.text:>8} kg  {one.change_text:>6} kg  {band:14} [{parts}]"
         if one.binds:
             yield f"    {one.binds}"
-    yield "Rests on:"
+    if facts.expected:
+        said = (f"{one.label} {one.text} +/- {one.band_text} {one.unit}".rstrip() for one in facts.expected)
+        yield f"Should give: {', '.join(said)}"
+    yield f"Rests on {facts.basis}:" if facts.basis else "Rests on:"
     for evidence in facts.evidence:
         yield f"  {evidence.label:28} {evidence.text:>8} {evidence.unit:4} {evidence.words}"
     yield from (f"- {reason}" for reason in facts.reasons)
     yield f"Computed {moment(facts.at, zone)}; {'released' if facts.released else 'not released'}"
     yield facts.advice_note
-
-
-def import_lines(facts: ImportFacts) -> Iterator[str]:
-    """The report of an import, then what became of it."""
-    yield from facts.report
-    yield ""
-    yield facts.words
 
 
 def check_lines(facts: CheckFacts) -> Iterator[str]:

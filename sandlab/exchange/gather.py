@@ -53,6 +53,7 @@ class Gatherer:
 
     def __init__(self, file: str, system: str, zone: ZoneInfo, now: datetime, tally: Tally) -> None:
         self.file, self.system, self.zone, self.now, self.tally = file, system, zone, now, tally
+        self.places: dict[str, tuple[str, int]] = {}
         self._drafts: dict[tuple[str, datetime, str, str], _Draft] = {}
         # Which draft has a property of a point and time, from which row.
         self._first: dict[tuple[str, datetime, str], tuple[_Draft, int]] = {}
@@ -127,7 +128,14 @@ class Gatherer:
     def samples(self, specs_hash: str) -> tuple[Sample, ...]:
         """All samples in order of time and point."""
         drafts = sorted(self._drafts.values(), key=lambda draft: (draft.at, draft.point, draft.rows[0]))
-        return tuple(self._sample(draft, specs_hash) for draft in drafts)
+        samples = []
+        for done, draft in enumerate(drafts, start=1):
+            sample = self._sample(draft, specs_hash)
+            samples.append(sample)
+            self.places[sample.id] = (draft.sheet, draft.rows[0])
+            if done % 1000 == 0:
+                self.tally.tell("making records", done, len(drafts))
+        return tuple(samples)
 
     def _sample(self, draft: _Draft, specs_hash: str) -> Sample:
         results = tuple(

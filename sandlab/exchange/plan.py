@@ -7,29 +7,43 @@ from pathlib import Path
 from zoneinfo import ZoneInfo
 
 from sandlab.errors import ImportRefused, Problem
+from sandlab.exchange.books import BookReader, BookRow
 from sandlab.exchange.gather import Gatherer
 from sandlab.exchange.grid import Sheet, read_grid, refused
 from sandlab.exchange.layout import BlockLayout, lay_out
 from sandlab.exchange.mapping import Mapping, SheetMap
-from sandlab.exchange.notes import Counts, ImportPlan, Tally
+from sandlab.exchange.notes import Counts, ImportPlan, Tally, Tell, quiet
 from sandlab.exchange.rows import RowReader
+from sandlab.exchange.targets import targets
 from sandlab.specs import Specs
 
 _Laid = tuple[Sheet, SheetMap, tuple[BlockLayout, ...]]
 
 
-def plan_import(path: Path, mapping: Mapping, *, specs: Specs, now: datetime, by: str) -> ImportPlan:
+def plan_import(
+    path: Path, mapping: Mapping, *, specs: Specs, now: datetime, by: str, tell: Tell = quiet
+) -> ImportPlan:
     """What importing `path` would add at the time `now`; `by` took the samples that name nobody.
 
+    `tell` is called now and then with what is being done, how much of it is done and how much there is.
     Raises ImportRefused when the file cannot be read, does not fit the mapping, or holds no row at all.
     """
+    tell("opening the file", 0, 1)
     laid_out = _sheets(path, mapping, specs)
     zone = ZoneInfo(mapping.time_zone) if mapping.time_zone else specs.zone
-    tally = Tally()
+    tally = Tally(tell)
+    tally.expected = sum(len(sheet.rows) * len(blocks) for sheet, _, blocks in laid_out)
     gatherer = Gatherer(path.name, mapping.system, zone, now, tally)
     reader = RowReader(mapping, specs, by, tally)
+    books = BookReader(mapping, specs, zone, now, by, tally)
+    booked: list[BookRow] = []
     for sheet, sheet_map, blocks in laid_out:
-        gatherer.take(reader.entries(sheet, sheet_map, blocks))
+        if sheet_map.kind == "samples":
+            gatherer.take(reader.entries(sheet, sheet_map, blocks))
+            continue
+        filled = reader.filled(sheet, sheet_map, blocks)
+        found = (books.take(row, block, sheet_map.kind) for row, block in filled)
+        booked += [row for row in found if row is not None]
     if not tally.rows:
         what = "no row below the heads holds anything"
         raise ImportRefused(Problem(path.name, what, "check first_row and the columns of the mapping"))
@@ -45,8 +59,11 @@ def plan_import(path: Path, mapping: Mapping, *, specs: Specs, now: datetime, by
         skipped=tally.count("skipped"),
         duplicates=tally.duplicates,
         not_measured=tally.not_measured,
+        records=len(booked),
     )
-    return ImportPlan(path.name, zone, samples, tuple(tally.notes), counts)
+    records = tuple(sorted((row.record for row in booked), key=lambda record: record.at))
+    places = gatherer.places | {row.record.id: (row.sheet, row.row) for row in booked}
+    return ImportPlan(path.name, zone, samples, tuple(tally.notes), counts, records, places)
 
 
 def _sheets(path: Path, mapping: Mapping, specs: Specs) -> list[_Laid]:
@@ -56,7 +73,13 @@ def _sheets(path: Path, mapping: Mapping, specs: Specs) -> list[_Laid]:
     for sheet_map in mapping.sheets.values():
         try:
             sheet = _sheet(path, sheet_map.name)
-            found.append((sheet, sheet_map, lay_out(path.name, sheet, sheet_map, specs.properties)))
+            found.append(
+                (
+                    sheet,
+                    sheet_map,
+                    lay_out(path.name, sheet, sheet_map, targets(sheet_map.kind, specs, mapping.system)),
+                )
+            )
         except ImportRefused as error:
             problems |= dict.fromkeys(error.problems)
     if problems:

@@ -10,6 +10,7 @@ from sandlab.exchange.notes import ImportPlan, RowNote, Severity
 
 _HEADINGS: tuple[tuple[Severity, str], ...] = (
     ("refused", "Refused, not imported:"),
+    ("conflict", "Against what is recorded already, not imported:"),
     ("doubtful", "Doubtful, imported all the same:"),
     ("skipped", "Skipped:"),
 )

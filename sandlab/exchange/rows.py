@@ -61,6 +61,15 @@ class RowReader:
 
     def entries(self, sheet: Sheet, rows: SheetMap, blocks: tuple[BlockLayout, ...]) -> Iterator[Entry]:
         """Every entry of a sheet, row by row, block by block."""
+        for row, block in self.filled(sheet, rows, blocks):
+            entry = self._entry(row, block)
+            if entry is not None:
+                yield entry
+
+    def filled(
+        self, sheet: Sheet, rows: SheetMap, blocks: tuple[BlockLayout, ...]
+    ) -> Iterator[tuple[Row, BlockLayout]]:
+        """Every part of a row that holds something, with its block; rows to be skipped are tallied."""
         dates = [""] * len(blocks)
         own = [own_columns(block) for block in blocks]
         heads = [len(sheet.rows[row - 1]) for row in rows.head_rows if row <= len(sheet.rows)]
@@ -74,10 +83,8 @@ class RowReader:
                 dates[index] = written or (dates[index] if rows.date_fill_down else "")
                 row = Row(sheet, number, dates[index], width)
                 if any(row.text(column) for column in own[index]):
-                    self.tally.rows += 1
-                    entry = self._entry(row, block)
-                    if entry is not None:
-                        yield entry
+                    self.tally.row()
+                    yield row, block
 
     def _skipped(self, sheet: Sheet, number: int, skip: tuple[str, ...]) -> bool:
         for index, text in enumerate(sheet.rows[number - 1]):

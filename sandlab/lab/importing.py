@@ -2,44 +2,103 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict
+from collections.abc import Sequence
+from dataclasses import asdict, dataclass
 from pathlib import Path
 
-from sandlab.exchange import ImportPlan, load_mapping, plan_import, report_lines
+from sandlab.errors import ImportRefused, Problem
+from sandlab.exchange import ImportPlan, Tell, plan_import, quiet, report_lines
+from sandlab.exchange.proposing import Proposal
 from sandlab.lab.deriving import derived
-from sandlab.lab.facts import ImportFacts, NoteFacts
+from sandlab.lab.facts import GuessFacts, ImportFacts, NoteFacts, ProblemFacts
+from sandlab.lab.import_mappings import Chosen, choose_mapping
+from sandlab.lab.matching import Matched, matched
 from sandlab.lab.opening import Lab
+from sandlab.lab.pausing import collection_paused
+from sandlab.records import Sample
 
 # Lines of the report for each kind of note; the notes themselves are complete.
 REPORTED = 20
 
 
-def import_file(lab: Lab, path: Path, mapping: Path, *, by: str, commit: bool) -> ImportFacts:
-    """What a file would add, or with `commit` has added; raises ImportRefused when it cannot be read."""
-    chosen = load_mapping(mapping, lab.specs)
-    plan = plan_import(path, chosen, specs=lab.specs, now=lab.now(), by=by)
-    known = lab.store.known_ids(one.id for one in plan.samples)
-    added = len(plan.samples) - len(known)
-    if commit and added:
-        samples = [
-            one.model_copy(update={"results": (*one.results, *derived(lab.specs, one.results))})
-            for one in plan.samples
-        ]
+@dataclass(frozen=True, slots=True)
+class Prepared:
+    """A dry run: the file's mapping, its plan, and what of it is new."""
+
+    path: Path
+    chosen: Chosen
+    plan: ImportPlan
+    new: Matched
+
+
+def import_file(
+    lab: Lab, path: Path, mapping: Path | None = None, *, by: str, commit: bool, tell: Tell = quiet
+) -> ImportFacts:
+    """What a file would add, or with `commit` has added; raises ImportRefused when it cannot be read.
+
+    Without a `mapping` a kept one with the same heads is used, else one is proposed, kept, and only tried:
+    nothing is saved by a mapping that nobody has seen.
+    """
+    prepared = prepare(lab, path, mapping, by=by, tell=tell)
+    if commit and prepared.chosen.proposal is None:
+        return save(lab, prepared, tell=tell)
+    return facts_of(prepared, committed=False)
+
+
+def prepare(lab: Lab, path: Path, mapping: Path | None = None, *, by: str, tell: Tell = quiet) -> Prepared:
+    """The dry run; `tell` may raise to break it off. Raises ImportRefused."""
+    if not by.strip():
+        raise ImportRefused(Problem("initials", "are missing", "say who imports with --by"))
+    chosen = choose_mapping(lab, path, mapping)
+    with collection_paused():
+        plan = plan_import(path, chosen.mapping, specs=lab.specs, now=lab.now(), by=by, tell=tell)
+        tell("comparing with what is recorded", 0, 1)
+        return Prepared(path, chosen, plan, matched(lab, plan))
+
+
+def save(lab: Lab, prepared: Prepared, *, tell: Tell = quiet) -> ImportFacts:
+    """Write all that is new in one transaction."""
+    with collection_paused():
+        samples = _derived(lab, prepared.new.samples, tell)
+        tell("saving", 0, 1)
         texts = {lab.specs.hash: lab.specs.canonical_text}
-        added = lab.store.save(samples, specs_texts=texts, known="skip")
-    return _facts(path, plan, committed=commit, added=added, known=len(known))
+        if samples or prepared.new.records:
+            lab.store.save([*samples, *prepared.new.records], specs_texts=texts, known="skip")
+    return facts_of(prepared, committed=True)
 
 
-def _facts(path: Path, plan: ImportPlan, *, committed: bool, added: int, known: int) -> ImportFacts:
-    verb = "added" if committed else "would be added"
-    words = f"{added} samples {verb}, {known} known already."
-    if not committed:
-        words += " Nothing is saved: run it again with --commit."
+def _derived(lab: Lab, samples: Sequence[Sample], tell: Tell) -> list[Sample]:
+    """The samples with the results that follow from others."""
+    found = []
+    for done, one in enumerate(samples, start=1):
+        more = derived(lab.specs, one.results)
+        found.append(one.model_copy(update={"results": (*one.results, *more)}) if more else one)
+        if done % 1000 == 0:
+            tell("deriving results", done, len(samples))
+    return found
+
+
+def facts_of(prepared: Prepared, *, committed: bool) -> ImportFacts:
+    """The report of a dry run, or of what was saved."""
+    plan, new, chosen = prepared.plan, prepared.new, prepared.chosen
+    plan = ImportPlan(
+        plan.file, plan.zone, plan.samples, (*plan.notes, *new.conflicts), plan.counts, plan.records
+    )
+    added = len(new.samples) + len(new.records)
     return ImportFacts(
-        file=path.name,
+        file=prepared.path.name,
         committed=committed,
+        mapping=str(chosen.path),
+        proposed=chosen.proposal is not None,
+        guesses=_guesses(chosen.proposal),
+        questions=tuple(
+            ProblemFacts(where=one.where, what=one.what, do=one.do)
+            for one in (chosen.proposal.questions if chosen.proposal else ())
+        ),
         counts=asdict(plan.counts),
-        already_known=known,
+        added=added,
+        already_known=new.known,
+        conflicts=len(new.conflicts),
         notes=tuple(
             NoteFacts(
                 sheet=one.sheet,
@@ -53,5 +112,33 @@ def _facts(path: Path, plan: ImportPlan, *, committed: bool, added: int, known: 
             for one in plan.notes
         ),
         report=tuple(report_lines(plan, saved=committed, limit=REPORTED)),
-        words=words,
+        words=_words(chosen, new, added, committed=committed),
+    )
+
+
+def _words(chosen: Chosen, new: Matched, added: int, *, committed: bool) -> str:
+    kinds = [(len(new.samples), "samples"), (len(new.records), "other records")]
+    told = " and ".join(f"{count} {name}" for count, name in kinds if count) or "0 samples"
+    words = f"{told} {'added' if committed else 'would be added'}, {new.known} known already."
+    if new.conflicts:
+        words += f" {len(new.conflicts)} values differ from what is recorded and are left out."
+    if committed:
+        return words
+    if chosen.proposal is not None:
+        return f"{words} Nothing is saved: look at the mapping in {chosen.path}, then run it again."
+    return f"{words} Nothing is saved: run it again with --commit."
+
+
+def _guesses(proposal: Proposal | None) -> tuple[GuessFacts, ...]:
+    return tuple(
+        GuessFacts(
+            sheet=one.sheet,
+            column=one.column,
+            head=one.head,
+            means=one.means,
+            confidence=round(one.confidence, 3),
+            word=one.word,
+            reason=one.reason,
+        )
+        for one in (proposal.guesses if proposal else ())
     )

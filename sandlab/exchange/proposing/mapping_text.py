@@ -22,7 +22,7 @@ def mapping_text(proposal: Proposal) -> str:
 def _lines(proposal: Proposal) -> Iterator[str]:
     yield from _comment(
         f"Proposed for {proposal.file}. Look at every column, correct what is wrong, and keep this file: it "
-        "is used again for files with the same heads. Behind each column stands how sure the guess is and why."
+        "is used again for files with the same heads. Behind each column stands how sure it is and why."
     )
     if proposal.questions:
         yield "#"
