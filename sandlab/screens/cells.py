@@ -25,37 +25,50 @@ class CellsView(Widget):
     def __init__(self, *, id: str) -> None:
         super().__init__(id=id)
         self._frame: Frame | None = None
-        self._strips: dict[int, Strip] = {}
+        self._strips: list[Strip] = []
 
     def draw(self, frame: Frame) -> None:
         """Show this frame."""
         self._frame = frame
-        self._strips = {}
+        self._strips = []
         self.refresh()
 
     def notify_style_update(self) -> None:
         """The theme changed: colour anew."""
         super().notify_style_update()
-        self._strips = {}
+        self._strips = []
 
     def render_line(self, y: int) -> Strip:
         """One row of the frame."""
         if self._frame is None or y >= self._frame.height:
             return Strip.blank(self.size.width, self.rich_style)
-        if y not in self._strips:
-            runs = self._frame.runs()
-            for row, line in enumerate(runs):
-                segments = [Segment(text, self._style(text, role)) for text, role in line]
-                self._strips[row] = Strip(segments).adjust_cell_length(self.size.width, self.rich_style)
+        if not self._strips:
+            self._strips = strips_of(self, self._frame, self.size.width)
         return self._strips[y]
 
-    def _style(self, text: str, role: str) -> Style:
-        base = self.rich_style
-        colour = station(self).theme_variables.get(role)
-        if colour is None:
-            return base
-        style = base + Style(color=colour, bold=role in ("alarm", "watch", "title"))
-        return style + Style(reverse=True) if role == "cursor" and text not in "│|" else style
+
+def strips_of(widget: Widget, frame: Frame, width: int) -> list[Strip]:
+    """The rows of a frame in the colours of the theme."""
+    # Imported here: the first frame has no drawing.
+    from sandlab.drawing import ROLES
+
+    base, colours = widget.rich_style, station(widget).theme_variables
+    styles: dict[str, Style] = {}
+    for role in ROLES:
+        colour = colours.get(role)
+        styles[role] = base
+        if colour is not None:
+            styles[role] = base + Style(color=colour, bold=role in ("alarm", "watch", "title"))
+    reading = styles["cursor"] + Style(reverse=True)
+    rows = []
+    for line in frame.runs():
+        # The cursor's own line is plain; what it stands on is reversed.
+        segments = [
+            Segment(text, reading if role == "cursor" and text not in "│|" else styles[role])
+            for text, role in line
+        ]
+        rows.append(Strip(segments).adjust_cell_length(width, base))
+    return rows
 
 
 class PickList(Widget, can_focus=True):

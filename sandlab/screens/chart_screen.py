@@ -1,9 +1,7 @@
-"""One control chart: words first, then the drawing, where its limits came from, its signals and why."""
+"""One control chart: words first, then the drawing, read out test by test; zoomed, panned and acted upon."""
 
 from __future__ import annotations
 
-from dataclasses import replace
-from datetime import datetime
 from typing import TYPE_CHECKING, ClassVar
 
 from textual import events
@@ -11,23 +9,26 @@ from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.widgets import Static
 
-from sandlab.drawing import ChartPicture, chart_cells
-from sandlab.lab.charting import add_event, chart, picture
-from sandlab.lab.facts import BaselineFacts, ChartFacts, ChartKind, EventFacts
+from sandlab.drawing import View, newest, stacked_cells
+from sandlab.lab.charting import chart, picture
+from sandlab.lab.facts import ChartFacts, ChartKind
 from sandlab.lab.kinds import KINDS
 from sandlab.lab.together import KINDS_TOGETHER, NAME
 from sandlab.quantities import format_number
 from sandlab.screens.base import LabScreen, Part, dated, state_parts, station, styled
 from sandlab.screens.cells import CellsView
+from sandlab.screens.chart_acts import choose_other, leave_out, note_event
+from sandlab.screens.chart_loaded import Loaded
+from sandlab.screens.chart_words import Reading
 from sandlab.screens.figures import Figures
 from sandlab.screens.freezing import freeze
-from sandlab.screens.modals import AskText
+from sandlab.screens.relation_screen import RelationScreen
 
 if TYPE_CHECKING:
     from sandlab.lab.opening import Lab
 
-SPANS = (40, 60, 120, 250, 500, 1000, 2500)
-"""How many tests can be shown."""
+FIRST, GROWS, MOST = 500, 8, 1_000_000
+"""Tests read when a chart opens; how many times more when somebody looks further back; the most."""
 
 
 class ChartScreen(LabScreen):
@@ -38,8 +39,10 @@ class ChartScreen(LabScreen):
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("escape", "back", "Overview"),
         Binding("enter", "figures", "Figures", tooltip="The figures behind the chart, and a quiet stretch"),
-        Binding("f8", "kind", "Kind", tooltip="Single tests, EWMA, CUSUM, residuals, widened limits"),
-        Binding("f6", "freeze", "Freeze", tooltip="Freeze limits from the tests shown, with a reason"),
+        Binding("f8", "kind", "Kind", tooltip="Single tests, EWMA, CUSUM, residuals, widened limits ..."),
+        Binding("f6", "freeze", "Freeze", tooltip="Freeze limits from the tests in view, with a reason"),
+        Binding("down", "signal(1)", "Signal", tooltip="Next signal; Up: the one before"),
+        Binding("up", "signal(-1)", "Signal before", show=False),
         Binding(
             "left",
             "cursor(-1)",
@@ -48,25 +51,29 @@ class ChartScreen(LabScreen):
             tooltip="Read the test before; Right: the next, Home and End: the ends",
         ),
         Binding("right", "cursor(1)", "Next test", show=False),
-        Binding("home", "cursor(-99999)", "First test", show=False),
-        Binding("end", "cursor(99999)", "Last test", show=False),
-        Binding("down", "signal(1)", "Signal", tooltip="Next signal; Up: the one before"),
-        Binding("up", "signal(-1)", "Signal before", show=False),
+        Binding("home", "cursor(-9999999)", "First test", show=False),
+        Binding("end", "cursor(9999999)", "Last test", show=False),
+        Binding("x,delete", "leave_out", "Leave out", tooltip="Leave this test out of limits, with a reason"),
+        Binding("f7", "note", "Add event", tooltip="Note on the time line, at the cursor or now"),
+        Binding("minus,subtract", "zoom(2)", "Longer", tooltip="Show a longer time; +: a shorter one"),
+        Binding("plus,add", "zoom(0.5)", "Shorter", show=False),
+        Binding("e", "pan(-0.5)", "Earlier", tooltip="Look at what was earlier; l: later"),
+        Binding("l", "pan(0.5)", "Later", show=False),
+        Binding("w", "beside", "With", tooltip="A second property on the same time line"),
+        Binding("r", "relation", "Relation", tooltip="Against another property: do they still belong so?"),
         Binding("pagedown", "turn(1)", "Next", tooltip="Next property of the overview; PgUp: the one before"),
         Binding("pageup", "turn(-1)", "Property before", show=False),
-        Binding("minus,subtract", "span(1)", "Longer", tooltip="Show a longer time"),
-        Binding("plus,add", "span(-1)", "Shorter", tooltip="Show a shorter time"),
-        Binding("f7", "note", "Add event", tooltip="Note on the time line: what was done or happened"),
     ]
 
     def __init__(self, names: list[str], property: str) -> None:
         super().__init__()
         self.names = names
         self.property = property
-        self.last = 120
+        self.beside = ""
         self.kind: ChartKind = "individuals"
-        self.facts: ChartFacts | None = None
-        self.picture: ChartPicture | None = None
+        self.last = FIRST
+        self.loaded: Loaded | None = None
+        self.view: View | None = None
         self.cursor: int | None = None
 
     def content(self) -> ComposeResult:
@@ -76,110 +83,71 @@ class ChartScreen(LabScreen):
         yield Static("", id="readout")
         yield Static("", id="baseline")
 
+    @property
+    def facts(self) -> ChartFacts | None:
+        """The facts shown."""
+        return self.loaded.facts if self.loaded else None
+
     def reload(self) -> None:
         """The chart anew."""
-        name, last, kind = self.property, self.last, self.kind
+        name, last, kind, beside = self.property, self.last, self.kind, self.beside
 
-        def fetch(lab: Lab) -> ChartFacts:
-            return chart(lab, name, last=last, kind=kind)
+        def fetch(lab: Lab) -> Loaded:
+            facts = chart(lab, name, last=last, kind=kind)
+            other = None
+            if beside and facts.points:
+                other = picture(chart(lab, beside, since=facts.points[0].at), mark=lab.mark)
+            return Loaded(facts, picture(facts, mark=lab.mark), other)
 
         station(self).desk.ask(self, fetch, self.know, failed=self.unread)
 
-    def know(self, facts: ChartFacts) -> None:
-        """Show the facts, unless another property was chosen meanwhile."""
-        if (facts.property, facts.kind) == (self.property, self.kind):
-            self.facts, self.picture = facts, picture(facts, mark=station(self).mark)
-            if self.cursor is not None and self.cursor >= len(facts.points):
-                self.cursor = None
-            self.show()
+    def know(self, loaded: Loaded) -> None:
+        """Show the facts, unless another chart was chosen meanwhile; view and cursor stay at their times."""
+        facts, times, old = loaded.facts, loaded.picture.times, self.loaded
+        if (facts.property, facts.kind) != (self.property, self.kind):
+            return
+        if old is not None and self.cursor is not None:
+            self.cursor = loaded.place_at(int(old.picture.times[self.cursor]))
+        if self.view is None or (old is not None and self.view == newest(old.picture.times)):
+            self.view = newest(times)
+        self.loaded = loaded
+        self.say("")
+        self.show()
 
     def show(self) -> None:
         """Write and draw everything."""
-        if self.facts is None or self.picture is None:
+        loaded, here = self.loaded, station(self)
+        if loaded is None:
             return
-        here, facts = station(self), self.facts
+        facts = loaded.facts
         parts: list[Part | str] = [
             state_parts(facts.state, here.glyphs),
             " ",
             facts.kind_words or facts.words,
         ]
         self.query_one("#words", Static).update(styled(*parts))
-        self.query_one("#readout", Static).update(styled(*self.readout()))
-        self.query_one("#baseline", Static).update(styled(*self.below_words(facts)))
-        view = self.query_one("#chart", CellsView)
-        shown = replace(self.picture, cursor=self.cursor)
-        size = view.size
-        view.draw(
-            chart_cells(shown, width=size.width, height=size.height, zone=here.zone, glyphs=here.glyphs)
-        )
+        self.query_one("#baseline", Static).update(styled(*self.reading(loaded).below()))
+        self.query_one("#baseline", Static).display = loaded.beside is None
+        self.show_view()
 
-    def readout(self) -> list[Part | str]:
-        """The test under the cursor and the signals there; without a cursor the newest signals."""
-        facts, here = self.facts, station(self)
-        if facts is None or not facts.points:
-            return ["No test of it is recorded yet. F2 leads to the form."]
-        if self.cursor is None:
-            alarms = [one for one in facts.signals if one.alarm][-2:]
-            if not alarms:
-                seen = len(facts.signals)
-                return [
-                    f"no alarm in these {len(facts.points)} tests; {seen} patterns to look at"
-                    if seen
-                    else f"no signal in these {len(facts.points)} tests"
-                ]
-            return [f"{dated(one.at, here.zone, '%d %b %H:%M')}  {one.reason}\n" for one in alarms]
-        point = facts.points[self.cursor]
-        value = format_number(point.value, facts.decimals, mark=here.mark)
-        notes = ["corrected"] if point.corrected else []
-        notes += point.flags
-        parts: list[Part | str] = [
-            (f"{dated(point.at, here.zone, '%a %d %b %Y %H:%M')}  {value} {facts.unit}".rstrip(), "bold"),
-            f"  by {point.by}" if point.by else "",
-            self.drawn_words(facts, self.cursor),
-            f"  {'; '.join(notes)}" if notes else "",
-            "\n",
-        ]
-        at_cursor = (one for one in facts.signals if one.index == self.cursor)
-        there = sorted(at_cursor, key=lambda one: not one.alarm)
-        more = f"; {len(there) - 1} more pattern{'s' if len(there) > 2 else ''}" if len(there) > 1 else ""
-        return [*parts, there[0].reason + more if there else "no signal here"]
-
-    def drawn_words(self, facts: ChartFacts, place: int) -> str:
-        """What another kind of chart has at a test."""
-        drawn = facts.drawn
-        value = drawn.values[place] if drawn else None
-        if drawn is None or value is None or facts.property == NAME:
-            return ""
-        shown = format_number(value, drawn.decimals, mark=station(self).mark)
-        return f"; here {shown} {drawn.unit}".rstrip()
-
-    def below_words(self, facts: ChartFacts) -> list[Part | str]:
-        """What another kind of chart promises, or where the limits come from and whether they still hold."""
-        if facts.drawn is not None:
-            return [facts.drawn.design]
-        if facts.baseline is None:
-            return ["No limits are frozen. Show a quiet stretch of 20 or more tests and press F6."]
-        first, spread = self.baseline_words(facts, facts.baseline)
-        old: Part = ("These limits no longer describe the process: Enter says why. ", "$watch")
-        return [first, old if facts.proposal else "", spread]
-
-    def baseline_words(self, facts: ChartFacts, baseline: BaselineFacts) -> tuple[str, str]:
-        """Who froze the limits, when, from what and why; and the spread behind them."""
+    def reading(self, loaded: Loaded) -> Reading:
+        """The words of the chart."""
         here = station(self)
+        return Reading(loaded.facts, here.zone, here.mark, loaded.signals)
 
-        def shown(value: float, more: int = 0) -> str:
-            return format_number(value, facts.decimals + more, mark=here.mark)
-
-        def day(moment: datetime | None) -> str:
-            return dated(moment, here.zone, "%d %b %Y")
-
-        lag1 = format_number(baseline.lag1, 2, mark=here.mark)
-        return (
-            f"limits {shown(baseline.lower, 1)} to {shown(baseline.upper, 1)}, frozen "
-            f"{day(baseline.frozen_at)} by {baseline.frozen_by} from {baseline.count} tests, "
-            f"{day(baseline.window_from)} to {day(baseline.window_to)}: {baseline.reason}. ",
-            f"Standard deviation {shown(baseline.sigma, 2)} (from moving ranges "
-            f"{shown(baseline.sigma_moving_range, 2)}), lag-1 correlation {lag1}",
+    def show_view(self) -> None:
+        """Only what a key in the picture changes: the drawing and the read-out."""
+        loaded, view, here = self.loaded, self.view, station(self)
+        if loaded is None or view is None:
+            return
+        reading, cursor = self.reading(loaded), self.cursor
+        words = reading.newest() if cursor is None else reading.under(cursor, loaded.beside_words(cursor))
+        self.query_one("#readout", Static).update(styled(*words), layout=False)
+        chart_view = self.query_one("#chart", CellsView)
+        width, height = chart_view.size
+        pictures = loaded.pictures(view, cursor)
+        chart_view.draw(
+            stacked_cells(pictures, width=width, height=height, zone=here.zone, glyphs=here.glyphs)
         )
 
     def on_resize(self, event: events.Resize) -> None:
@@ -191,46 +159,72 @@ class ChartScreen(LabScreen):
         """To the overview."""
         self.dismiss()
 
+    def look(self, view: View) -> None:
+        """Another stretch of time; earlier tests are read when it begins before those known."""
+        self.view = view
+        self.show_view()
+        loaded = self.loaded
+        if loaded is None or not view.reaches(loaded.picture.times) or len(loaded.facts.points) < self.last:
+            return
+        if self.last < MOST and loaded.picture.times.size:
+            self.last = min(MOST, self.last * GROWS)
+            self.say("reading earlier tests; keys go on meanwhile")
+            self.reload()
+
     def action_cursor(self, by: int) -> None:
-        """Move the cursor; the first move starts at the newest test."""
-        if self.facts and self.facts.points:
-            newest = len(self.facts.points) - 1
-            self.cursor = newest if self.cursor is None else max(0, min(self.cursor + by, newest))
-            self.show()
+        """Move the cursor; it starts at the newest test, and beyond that it leaves."""
+        loaded, view = self.loaded, self.view
+        if loaded is None or view is None or not loaded.facts.points:
+            return
+        last = len(loaded.facts.points) - 1
+        target = last if self.cursor is None else self.cursor + by
+        self.cursor = None if self.cursor == last and by == 1 else max(0, min(target, last))
+        times = loaded.picture.times
+        self.look(view if self.cursor is None else view.holding(times, self.cursor))
 
     def action_signal(self, by: int) -> None:
         """Put the cursor on the next signal in time, from the newest backwards when there is no cursor."""
-        places = sorted({one.index for one in self.facts.signals}) if self.facts else []
-        if not places:
-            self.say("There is no signal in the tests shown.")
+        loaded, view = self.loaded, self.view
+        place = loaded.next_signal(self.cursor, by) if loaded else None
+        if loaded is None or view is None or place is None:
+            self.say("There is no signal in the tests read.")
             return
-        if self.cursor is None:
-            self.cursor = places[-1]
-        else:
-            beyond = [place for place in places if (place - self.cursor) * by > 0]
-            self.cursor = (beyond[0] if by > 0 else beyond[-1]) if beyond else self.cursor
-        self.show()
+        self.cursor = place
+        self.look(view.holding(loaded.picture.times, place))
+
+    def action_zoom(self, factor: float) -> None:
+        """A longer or a shorter time, around the cursor or up to the newest test in view."""
+        if self.loaded is None or self.view is None or not self.loaded.picture.times.size:
+            return
+        times, view = self.loaded.picture.times, self.view
+        around = min(view.end, int(times[-1])) if self.cursor is None else int(times[self.cursor])
+        self.look(view.zoomed(times, factor, around))
+
+    def action_pan(self, share: float) -> None:
+        """Earlier or later; the cursor leaves when it falls out of view."""
+        if self.loaded is None or self.view is None:
+            return
+        times = self.loaded.picture.times
+        view = self.view.panned(times, share)
+        if self.cursor is not None and not view.start <= int(times[self.cursor]) <= view.end:
+            self.cursor = None
+        self.look(view)
 
     def action_turn(self, by: int) -> None:
         """Another property."""
         self.property = self.names[(self.names.index(self.property) + by) % len(self.names)]
-        self.cursor, self.kind = None, "individuals"
-        self.reload()
-
-    def action_span(self, by: int) -> None:
-        """A longer or a shorter time."""
-        self.last = SPANS[max(0, min(SPANS.index(self.last) + by, len(SPANS) - 1))]
-        self.cursor = None
+        self.cursor, self.kind, self.view, self.last = None, "individuals", None, FIRST
+        self.beside = "" if self.beside == self.property else self.beside
         self.reload()
 
     def action_freeze(self) -> None:
-        """Freeze limits from the tests shown."""
+        """Freeze limits from the tests in view."""
         if self.property == NAME:
             self.say("Its limits follow from those of its properties: freeze those over one window.")
             return
-        points = self.facts.points if self.facts else ()
+        points = self.loaded.in_view(self.view) if self.loaded and self.view else ()
         if len(points) < 2 or points[0].at is None or points[-1].at is None:
-            self.say("There are too few tests to take limits from.")
+            self.say("There are too few tests in view to take limits from.")
             return
         freeze(self, self.property, window=(points[0].at, points[-1].at))
 
@@ -254,26 +248,48 @@ class ChartScreen(LabScreen):
         self.app.push_screen(Figures(name, self.facts.label), take)
 
     def action_note(self) -> None:
-        """Add an event to the time line."""
-        note_event(self)
+        """Add an event to the time line, at the cursor or now."""
+        note_event(self, at=self.loaded.moment(self.cursor) if self.loaded else None)
 
+    def action_leave_out(self) -> None:
+        """Leave the test under the cursor out of limits, or let it count again."""
+        facts, cursor = self.facts, self.cursor
+        if facts is None or cursor is None:
+            self.say("Put the cursor on a test first: Left and Right, or Down to a signal.")
+        elif self.property == NAME:
+            self.say("Open the property that was odd, and leave its test out there.")
+        else:
+            point, here = facts.points[cursor], station(self)
+            value = format_number(point.value, facts.decimals, mark=here.mark)
+            when = dated(point.at, here.zone, "%d %b %H:%M")
+            leave_out(self, self.property, point, f"{value} {facts.unit} of {when}".replace("  ", " "))
 
-def note_event(screen: LabScreen) -> None:
-    """Ask for a note and put it on the time line now."""
-    here = station(screen)
+    def others(self) -> tuple[list[str], list[str]]:
+        """The other properties of the overview with their names as people know them."""
+        names = [one for one in self.names if one not in (self.property, NAME)]
+        return names, [one.replace("_", " ").capitalize() for one in names]
 
-    def take(text: str | None) -> None:
-        by = here.technician
+    def action_beside(self) -> None:
+        """A second property on the same time line; chosen again it goes."""
+        if self.beside:
+            self.beside = ""
+            self.reload()
+            return
 
-        def work(lab: Lab) -> EventFacts:
-            return add_event(lab, text=text or "", by=by)
+        def take(name: str) -> None:
+            self.beside = name
+            self.reload()
 
-        if text:
-            here.desk.ask(screen, work, lambda _: screen.reload())
+        choose_other(self, "With which property on the same time line?", *self.others(), take)
 
-    def ask() -> None:
-        screen.app.push_screen(
-            AskText("Event on the time line, now", "What was done, or what happened?"), take
-        )
+    def action_relation(self) -> None:
+        """Against another property."""
+        if self.property == NAME:
+            self.say("Choose one property first: PgDn leads to the next one.")
+            return
+        name, names = self.property, self.others()[0]
 
-    here.with_initials(ask)
+        def take(other: str) -> None:
+            self.app.push_screen(RelationScreen(name, names, other))
+
+        choose_other(self, "Against which property?", *self.others(), take)
