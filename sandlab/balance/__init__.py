@@ -1,33 +1,33 @@
-"""Mass, heat and water balance of the sand, and the additions it recommends.
+"""Mass, heat and water balance of the sand that learns the plant, and the additions it recommends.
 
 Arrays and frozen values in, frozen results out; knows nothing of specs, records, disk, clock or screens.
 """
 
-from sandlab.balance.advice import advise
-from sandlab.balance.answer import CAUTION, Addition, Advice, Evidence, Expected, Miss, Part
+from sandlab.balance.answer import CAUTION, Addition, Evidence, Miss, Part
 from sandlab.balance.composition import COMPONENTS
-from sandlab.balance.inputs import AdviceInputs, Feeder, Muller, Reading, Target, TemperTest
+from sandlab.balance.inputs import Feeder, Muller, Target
 from sandlab.balance.loop import Loop
 from sandlab.balance.materials import Material
+from sandlab.balance.recommender import Recommender
+from sandlab.balance.stream import PlantModel, Recommendation
 from sandlab.balance.temper import DemandFit
+from sandlab.balance.voice import Voice
 
 __all__ = [
     "CAUTION",
     "COMPONENTS",
     "Addition",
-    "Advice",
-    "AdviceInputs",
     "DemandFit",
     "Evidence",
-    "Expected",
     "Feeder",
     "Loop",
     "Material",
     "Miss",
     "Muller",
     "Part",
-    "Reading",
+    "PlantModel",
+    "Recommendation",
+    "Recommender",
     "Target",
-    "TemperTest",
-    "advise",
+    "Voice",
 ]

@@ -12,6 +12,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from math import ceil, floor
+from typing import Literal
 
 import numpy as np
 
@@ -19,6 +20,7 @@ from sandlab.balance.composition import COMPONENTS, Floats
 from sandlab.balance.inputs import Feeder, Target
 from sandlab.balance.materials import Material
 
+Bound = Literal["minimum", "maximum", "greatest step"]
 STEERING_KINDS = ("clay", "carbon", "premix")
 TIE = 1e-5  # pull towards the present setting, as a share of what a feeder does: decides only exact ties
 NEAR = 0.01  # tolerances that may be given away for a lower cost
@@ -34,27 +36,25 @@ class Equations:
 
 @dataclass(frozen=True, slots=True)
 class Limits:
-    """Where a feeder may be set in this step, and in words what bounds it."""
+    """Where a feeder may be set in this step, and what bounds it at either end."""
 
     low: float
     high: float
-    low_words: str
-    high_words: str
+    low_by: Bound
+    high_by: Bound
 
 
 def limits(feeder: Feeder) -> Limits:
     """Minimum, maximum and greatest step as one range; minimum and maximum win over the step."""
-    step = f"greatest step {feeder.greatest_step_kg:g} kg from {feeder.present_kg:g} kg"
-    least, most = f"minimum {feeder.minimum_kg:g} kg", f"maximum {feeder.maximum_kg:g} kg"
     low, high = feeder.present_kg - feeder.greatest_step_kg, feeder.present_kg + feeder.greatest_step_kg
     if high < feeder.minimum_kg or low > feeder.maximum_kg:
         edge = feeder.minimum_kg if high < feeder.minimum_kg else feeder.maximum_kg
-        return Limits(edge, edge, least, most)
+        return Limits(edge, edge, "minimum", "maximum")
     return Limits(
         low=max(low, feeder.minimum_kg),
         high=min(high, feeder.maximum_kg),
-        low_words=least if feeder.minimum_kg >= low else step,
-        high_words=most if feeder.maximum_kg <= high else step,
+        low_by="minimum" if feeder.minimum_kg >= low else "greatest step",
+        high_by="maximum" if feeder.maximum_kg <= high else "greatest step",
     )
 
 

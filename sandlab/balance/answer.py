@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 
 CAUTION = (
@@ -45,26 +44,6 @@ class Addition:
 
 
 @dataclass(frozen=True, slots=True)
-class Expected:
-    """The batch that the recommendation should give.
-
-    composition: component -> content of prepared sand [% of dry]
-    return_composition: the return sand it is reckoned from [% of dry]
-    moisture: of prepared sand as the lab will measure it [% of moist]
-    compactability: [%]
-    discharge_temperature: [C]
-    evaporated_kg: water lost in the muller [kg]
-    """
-
-    composition: Mapping[str, float]
-    return_composition: Mapping[str, float]
-    moisture: float
-    compactability: float
-    discharge_temperature: float
-    evaporated_kg: float
-
-
-@dataclass(frozen=True, slots=True)
 class Miss:
     """A target the batch will not reach: by how much, and why."""
 
@@ -92,23 +71,3 @@ class Evidence:
     age_min: float | None
     count: int
     weak: str
-
-
-@dataclass(frozen=True, slots=True)
-class Advice:
-    """One recommendation, complete: water is among the additions, last.
-
-    hold: True when at least one addition is held because its evidence is missing, too old or doubtful
-    hold_reason: which and why, empty when nothing is held
-    """
-
-    additions: tuple[Addition, ...]
-    expected: Expected
-    misses: tuple[Miss, ...]
-    rests_on: tuple[Evidence, ...]
-    flags: tuple[str, ...]
-    void_if: tuple[str, ...]
-    reason: str
-    hold: bool
-    hold_reason: str
-    caution: str = CAUTION

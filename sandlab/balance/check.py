@@ -1,43 +1,30 @@
-"""Impossible inputs of a recommendation, all of them at once."""
+"""What makes a plant impossible to advise, all of it at once."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 
-from sandlab.balance.composition import COMPONENTS, composition_problems
-from sandlab.balance.inputs import AdviceInputs, Feeder, Muller, Target
-from sandlab.balance.loop import loop_problems
+from sandlab.balance.composition import COMPONENTS
+from sandlab.balance.inputs import Feeder, Muller, Target
+from sandlab.balance.loop import Loop, loop_problems
 from sandlab.balance.materials import material_problems
-from sandlab.errors import InputError, Problem, nearest
+from sandlab.errors import Problem, nearest
 
 STEERED = ("active_clay", "volatiles", "fixed_carbon")
 TARGETS = ("compactability", *COMPONENTS)
 
-# property -> what a result of it can be
-_POSSIBLE = {
-    **dict.fromkeys(COMPONENTS, (-5.0, 60.0)),  # loss-based results may come out a little below 0
-    "moisture": (0.0, 50.0),
-    "return_moisture": (0.0, 50.0),
-    "return_temperature": (-40.0, 400.0),
-    "sand_temperature": (-40.0, 200.0),
-    "compactability": (0.0, 100.0),
-}
 
-
-def check(inputs: AdviceInputs) -> None:
-    """Refuse inputs that no foundry can have, naming every one of them."""
-    problems = [
-        *_feeder_set(inputs.feeders),
-        *(p for feeder in inputs.feeders for p in _feeder(feeder)),
-        *_targets(inputs.targets),
-        *_muller(inputs.muller),
-        *loop_problems(inputs.loop),
-        *composition_problems("usual composition", inputs.usual),
-        *_tests(inputs),
-        *_settings(inputs),
+def plant_problems(
+    feeders: tuple[Feeder, ...], targets: tuple[Target, ...], muller: Muller, loop: Loop
+) -> list[Problem]:
+    """Everything that no foundry can have."""
+    return [
+        *_feeder_set(feeders),
+        *(problem for feeder in feeders for problem in _feeder(feeder)),
+        *_targets(targets),
+        *_muller(muller),
+        *loop_problems(loop),
     ]
-    if problems:
-        raise InputError(problems)
 
 
 def _feeder_set(feeders: tuple[Feeder, ...]) -> Iterator[Problem]:
@@ -99,44 +86,3 @@ def _muller(muller: Muller) -> Iterator[Problem]:
         value = getattr(muller, name)
         if not low <= value <= high:
             yield Problem(f"muller, {name}", f"{value} is not possible", f"give {low:g} to {high:g}")
-
-
-def _tests(inputs: AdviceInputs) -> Iterator[Problem]:
-    for name, readings in inputs.tests.items():
-        if name not in _POSSIBLE:
-            yield Problem(
-                f"tests of {name}", "the balance does not use them", nearest(name, tuple(_POSSIBLE))
-            )
-            continue
-        for reading in readings:
-            yield from _result(name, reading.value, reading.age_min)
-    for test in inputs.temper_tests:
-        yield from _result("compactability", test.compactability, test.age_min)
-        for name in ("moisture", "return_moisture", "return_temperature"):
-            value = getattr(test, name)
-            if value is not None:
-                yield from _result(name, value, test.age_min)
-        if test.water_kg is not None and not 0.0 <= test.water_kg <= max(inputs.muller.batch_kg, 1e3):
-            yield Problem("water of a tested batch", f"{test.water_kg} kg", "give 0 kg up to the batch")
-
-
-def _result(name: str, value: float, age_min: float) -> Iterator[Problem]:
-    low, high = _POSSIBLE[name]
-    where = f"tests of {name}"
-    if not low <= value <= high:
-        yield Problem(where, f"{value} is not possible", f"give {low:g} to {high:g}, or leave it out")
-    if not 0.0 <= age_min < float("inf"):
-        yield Problem(where, f"an age of {age_min} min is not possible", "check the clock of the sample")
-
-
-def _settings(inputs: AdviceInputs) -> Iterator[Problem]:
-    if not 1.0 <= inputs.slope <= 200.0:
-        yield Problem(
-            "slope", f"{inputs.slope} points per 1 % is not possible", "common practice is 20 to 35"
-        )
-    if not 0.0 < inputs.weight < 1.0:
-        yield Problem(
-            "weight", f"{inputs.weight} follows the last test in full or not at all", "give 0.05 to 0.5"
-        )
-    if not 0.0 < inputs.correction <= 1.0:
-        yield Problem("correction", f"{inputs.correction} is not a share", "give above 0 to 1, common is 0.5")

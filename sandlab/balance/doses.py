@@ -57,7 +57,7 @@ def plan(
     doses: tuple[Dose, ...] = ()
     for _ in range(ROUNDS):
         sand = _coming(sand_filter, ahead, at_us, kg, steered)
-        doses = steer(feeders, sand, found)
+        doses = steer(feeders, sand, found, sand_filter.plant.voice)
         kg = np.array([dose.kg for dose in doses])
     return Plan(doses, sand, ahead, charge(sand_filter, at_us, kg), present_kg)
 

@@ -5,9 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from math import inf, isfinite
 
-from sandlab.balance.check import check
+from sandlab.balance.check import plant_problems
 from sandlab.balance.composition import COMPONENTS, composition_problems
-from sandlab.balance.inputs import AdviceInputs
 from sandlab.balance.log import Log
 from sandlab.balance.materials import ASSAY_CEILING
 from sandlab.balance.stream import (
@@ -34,11 +33,8 @@ _LOSSES = (-5.0, 60.0)  # loss-based results may come out a little below 0
 
 def check_plant(plant: PlantModel) -> None:
     """Refuse a plant that cannot be."""
-    problems: list[Problem] = []
-    try:
-        check(AdviceInputs(plant.feeders, plant.targets, plant.muller, plant.loop, usual=plant.usual))
-    except InputError as error:
-        problems += error.problems
+    problems = plant_problems(plant.feeders, plant.targets, plant.muller, plant.loop)
+    problems += composition_problems("usual composition", plant.usual)
     for name, low in (("stock_t", 0.0), ("batches_per_h", 0.0), ("interval_h", 0.0), ("slope", 1.0)):
         if not low < getattr(plant, name) < inf:
             problems.append(

@@ -161,7 +161,7 @@ def _made(sand_filter: SandFilter, run: _Run, start: Gaussian, free: Floats) -> 
     mean = start.mean.copy()
     mean[sand_filter.clay_wear], mean[sand_filter.carbon_wear] = values[0], values[1]
     mean[sand_filter.bond] += values[3]
-    mean[sand_filter.source] = values[4:6]
+    mean[sand_filter.source] += values[4:6]
     cells = mean[: sand_filter.cells] + np.tile(values[6:], sand_filter.cells // SIZE)
     more_core = exp(values[2])
     made = np.zeros((len(run.charges), SIZE))
@@ -227,11 +227,12 @@ def _fitted(log: Log, place: int, free: float, sd: float, prior: float) -> Fitte
         "clay_wear_factor": loop.clay_wear_factor,
         "carbon_wear_factor": loop.carbon_wear_factor,
         "core_retention": loop.core_retention,
-        "bond": 0.5,
+        "bond": log.plant.bond,
     }
+    sources = dict(zip(("carbon_source", "fines_source"), log.plant.source, strict=True))
     ends = [prior * (free + step * sd) for step in (0.0, -STUDENT, STUDENT)]
-    start = starts.get(name, 0.0)
-    value, low, high = (start * exp(end) for end in ends) if name in starts else ends
+    start = starts.get(name, sources.get(name, 0.0))
+    value, low, high = (start * exp(end) if name in starts else start + end for end in ends)
     return Fitted(name, unit, value, low, high, start, identified=sd < KNOWN)
 
 

@@ -10,6 +10,7 @@ import numpy as np
 from sandlab.balance.composition import Floats
 from sandlab.errors import impossible
 
+KEPT_DOUBTS = 20
 GATE = 3.0  # standard deviations of an innovation beyond which a result is doubtful
 
 
@@ -36,6 +37,25 @@ class Corrected:
     state: Gaussian
     weight: float
     innovation: float
+
+
+@dataclass(frozen=True, slots=True)
+class Doubt:
+    """A result beyond the gate: when it was taken, what it was, its innovation in standard deviations."""
+
+    taken_us: int
+    property: str
+    value: float
+    innovation: float
+
+
+def doubted(
+    doubts: tuple[Doubt, ...], taken_us: int, name: str, value: float, innovation: float
+) -> tuple[Doubt, ...]:
+    """The last doubts with this one, if the innovation lies beyond the gate."""
+    if abs(innovation) <= GATE:
+        return doubts
+    return (*doubts[1 - KEPT_DOUBTS :], Doubt(taken_us, name, value, innovation))
 
 
 def moved(state: Gaussian, transition: Floats, mean: Floats, added: Floats) -> Gaussian:

@@ -47,7 +47,7 @@ class Log:
         self._assays: list[tuple[int, Floats, Floats]] = [
             (
                 0,
-                np.array([f.material.assay_vector for f in self.feeders]),
+                np.array([f.material.assay_vector for f in self.feeders]).reshape(-1, len(COMPONENTS)),
                 np.array([f.material.dry_share for f in self.feeders]),
             )
         ]

@@ -5,12 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from sandlab.balance.answer import Evidence, Miss, Part
-from sandlab.balance.batch import Mix, water_per_dry
-from sandlab.balance.charge import Charge
+from sandlab.balance.batch import Mix
 from sandlab.balance.composition import COMPONENTS
-from sandlab.balance.demand import DRIEST, WETTEST, Demand
 from sandlab.balance.evidence import words
-from sandlab.balance.heat import Evaporation
 from sandlab.balance.inputs import Target
 from sandlab.balance.steering import Dose, ReturnSand
 
@@ -42,23 +39,6 @@ def parts(dose: Dose, doses: Sequence[Dose], sand: ReturnSand, batch: Mix) -> tu
         "limits": total * (float(batch.composition[place]) - wanted),
     }
     return tuple(Part(name, mass / per_kg) for name, mass in masses.items())
-
-
-def water_parts(batch: Charge, wanted: Demand, plan: Evaporation, kg: float) -> tuple[Part, ...]:
-    """What the water is for, in kg; the parts add up to the setting."""
-    if wanted.evidence.weak:
-        return (Part("held", kg),)
-    aim = batch.dry_kg * water_per_dry(wanted.moisture)
-    level = batch.dry_kg * water_per_dry(min(max(wanted.level.value, DRIEST), WETTEST))
-    sand_water = batch.streams[0].water_kg
-    return (
-        Part("level", level),
-        Part("compactability", aim - level),
-        Part("evaporation", plan.evaporated_kg),
-        Part("return_sand", -sand_water),
-        Part("additions", sand_water - batch.water_kg),
-        Part("limits", kg - plan.water_kg),
-    )
 
 
 def misses(

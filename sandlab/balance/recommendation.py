@@ -15,9 +15,15 @@ from sandlab.balance.parts import misses, parts
 from sandlab.balance.sand_filter import SandFilter, SandState
 from sandlab.balance.steering import prepared
 from sandlab.balance.stream import HOUR_US, MINUTE_US, Estimated, PlantModel, Recommendation
-from sandlab.balance.wording import change_words, hold_words
+from sandlab.balance.wording import change_words, doubt_words, fresh, hold_words
 
-REPEAT_H = 12.0  # how long a doubtful result asks for its repeat
+# What tells a component by itself; working bond only once one of these has told its level.
+TOLD_BY = {
+    "active_clay": ("active_clay", "afs_clay"),
+    "volatiles": ("volatiles", "loss_on_ignition"),
+    "fixed_carbon": ("fixed_carbon", "loss_on_ignition"),
+    "inert_fines": ("inert_fines", "afs_clay"),
+}
 VIEWED_BY = {
     "active_clay": ("active_clay", "green_compression_strength", "afs_clay"),
     "volatiles": ("volatiles", "loss_on_ignition"),
@@ -32,6 +38,7 @@ def evidences(
     """For each component what is known of it, its last direct test, and why it is too weak to steer by."""
     log = sand_filter.log
     targets = {t.property: t for t in sand_filter.plant.targets}
+    voice = sand_filter.plant.voice
     found = {}
     for name in COMPONENTS:
         seen = [log.newest[view] for view in VIEWED_BY[name] if view in log.newest]
@@ -39,10 +46,10 @@ def evidences(
         count = log.counts[name] or sum(log.counts[view] for view in VIEWED_BY[name])
         known, target = estimate[name], targets.get(name)
         weak = ""
-        if not seen:
+        if not any(view in log.newest for view in TOLD_BY[name]):
             weak = f"no test of {words(name)}"
         elif target is not None and known.sd > target.tolerance:
-            weak = f"{words(name)} is only known to +/- {1.645 * known.sd:.1f} %"
+            weak = f"{words(name)} is only known to +/- {voice.of(name, 1.645 * known.sd)}"
         elif target is not None and _doubted(state, name, at_us) and known.sd > 0.5 * target.tolerance:
             weak = f"the last {words(name)} result is doubtful"
         age = None if last is None else max(0.0, (at_us - last[0]) / MINUTE_US)
@@ -51,7 +58,7 @@ def evidences(
 
 
 def _doubted(state: SandState, name: str, at_us: int) -> bool:
-    return any(seen == name and at_us - taken < REPEAT_H * HOUR_US for taken, seen, _, _ in state.doubts)
+    return any(doubt.property == name and fresh(doubt, at_us) for doubt in state.doubts)
 
 
 def recommendation(
@@ -112,12 +119,8 @@ def _sd_kg(plan: Plan, sds: Sequence[float]) -> dict[str, float]:
 
 
 def _flags(sand_filter: SandFilter, state: SandState, plan: Plan, at_us: int) -> tuple[str, ...]:
-    flags = [
-        f"{words(name)} {value:.3g} taken {age_words((at_us - taken) / MINUTE_US)} ago lies "
-        f"{abs(off):.1f} sd from what was expected: repeat the test"
-        for taken, name, value, off in state.doubts
-        if at_us - taken < REPEAT_H * HOUR_US
-    ]
+    voice = sand_filter.plant.voice
+    flags = [doubt_words(doubt, at_us, voice) for doubt in state.doubts if fresh(doubt, at_us)]
     mean = plan.ahead.mean
     burnt = sand_filter.passage.burnt(
         plan.charged.sand_to_metal,
@@ -133,7 +136,7 @@ def _flags(sand_filter: SandFilter, state: SandState, plan: Plan, at_us: int) ->
         sd = plan.ahead.of(row)
         if abs(arriving[place]) > max(2.0 * sd, 0.08):
             flags.append(
-                f"{feeder.id} seems to bring {100.0 * arriving[place]:+.0f} % "
+                f"{words(feeder.id)} seems to bring {100.0 * arriving[place]:+.0f} % "
                 f"(+/- {164.5 * sd:.0f}) of what is logged: weigh it out, ask for its assay"
             )
     return tuple(flags)
@@ -157,19 +160,20 @@ def _reason(
     found: Mapping[str, Evidence],
 ) -> str:
     """One sentence: what is known of each steered component, and what follows; a fresh lot is named."""
-    clauses = []
+    clauses, voice = [], sand_filter.plant.voice
     steers = {dose.feeder.id: dose.steers for dose in plan.doses}
     for target in plan.sand.targets:
-        moved = [change_words(a) for a in additions if steers[a.feeder] == target.property]
+        moved = [change_words(a, voice) for a in additions if steers[a.feeder] == target.property]
         if not moved:
             continue
         known = found[target.property]
         age = "never tested" if known.age_min is None else f"last test {age_words(known.age_min)} ago"
-        label = f"{words(target.property)} {known.value:.2f} %"
-        clauses.append(f"{label} ({age}) against {target.target:g} %: {', '.join(moved)}")
+        label = f"{words(target.property)} {voice.of(target.property, known.value)}"
+        wanted = voice.of(target.property, target.target)
+        clauses.append(f"{label} ({age}) against {wanted}: {', '.join(moved)}")
     day_us = 24 * HOUR_US
     for lot in sand_filter.log.lots_between(at_us - day_us, at_us):
-        assay = ", ".join(f"{words(name)} {value:g} %" for name, value in lot.assay.items())
+        assay = ", ".join(f"{words(name)} {voice.of(name, value)}" for name, value in lot.assay.items())
         clauses.append(f"new lot {lot.lot} of {lot.material}{': ' + assay if assay else ', no assay'}")
     text = "; ".join(clauses) or "nothing is steered"
     return f"{text[0].upper()}{text[1:]}."

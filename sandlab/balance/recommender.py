@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from functools import partial
 
 import numpy as np
@@ -19,6 +19,7 @@ from sandlab.balance.recommendation import evidences, recommendation
 from sandlab.balance.replay import Replay
 from sandlab.balance.sand_filter import SandFilter, SandState, Spread
 from sandlab.balance.stream import (
+    HOUR_US,
     BatchMade,
     Estimated,
     Event,
@@ -30,10 +31,13 @@ from sandlab.balance.stream import (
     Recommendation,
     ResultKnown,
 )
+from sandlab.balance.water_answer import with_water
 from sandlab.balance.water_filter import Wander
 from sandlab.balance.watering import Water, Watering
+from sandlab.errors import InputError, Problem
 
 _DEFAULT_SPREAD, _DEFAULT_WANDER = Spread(), Wander()
+_NO_OUTLOOK = Outlook()
 
 
 class Recommender:
@@ -59,20 +63,86 @@ class Recommender:
     def note(self, event: Event) -> None:
         """Take in what has become known; late events are put where they belong."""
         check_event(event, self.plant, self.log)
+        self._log(event)
+        self._watered(event)
+
+    def _log(self, event: Event) -> None:
         if isinstance(event, BatchMade):
             self._disturb(self.log.made(event))
-            self._watering.made(event, self._returned)
         elif isinstance(event, ResultKnown):
             index = self.log.tested(event)
             if self.log.at:
                 self._sand.disturb(index)
-            self._watering.tested(event)
         elif isinstance(event, Production):
             self._sand.disturb(self.log.poured(event))
         elif isinstance(event, Receipt):
             self._sand.disturb(max(0, self.log.received(event) - 1))
+
+    def _watered(self, event: Event) -> None:
+        if isinstance(event, BatchMade):
+            self._watering.made(event, self._returned)
+        elif isinstance(event, ResultKnown):
+            self._watering.tested(event)
         elif isinstance(event, ProbeReading):
             self._watering.probed(event)
+
+    def recall(self, events: Iterable[Event]) -> tuple[Problem, ...]:
+        """Take in a whole history at once, much quicker than one event after the other.
+
+        The estimate of the sand is the same; the water is told of each hour's sand what is known today.
+        Impossible events are left out and returned with what is wrong.
+        """
+        kept: list[Event] = []
+        refused: list[Problem] = []
+        for event in events:
+            try:
+                check_event(event, self.plant, self.log)
+            except InputError as error:
+                refused += error.problems
+                continue
+            self._log(event)
+            kept.append(event)
+        hours = self._hourly_sand()
+        for event in kept:
+            if isinstance(event, BatchMade):
+                self._returned = hours[event.at_us // HOUR_US]
+            self._watered(event)
+        return tuple(refused)
+
+    def _hourly_sand(self) -> dict[int, Floats]:
+        """Return sand at the first batch of every hour."""
+        found: dict[int, Floats] = {}
+        for index, at_us in enumerate(self.log.at):
+            if at_us // HOUR_US not in found:
+                state = self._sand.at(index)
+                found[at_us // HOUR_US] = state.gaussian.mean[self.sand_filter.returned]
+        return found
+
+    def set_to(self, at_us: int, kg: Mapping[str, float]) -> None:
+        """What a person set the feeders to: the next change is counted from there [kg by feeder id]."""
+        now = zip((f.id for f in self.log.feeders), self._present().tolist(), strict=True)
+        self._set_kg = np.array([kg.get(name, present) for name, present in now])
+        self._set_us = at_us
+        water = kg.get(self._watering.feeder.id)
+        if water is not None:
+            self._watering.set_kg, self._watering.set_us = water, at_us
+
+    def advise(
+        self,
+        at_us: int,
+        outlook: Outlook = _NO_OUTLOOK,
+        *,
+        moisture: float | None = None,
+        temperature: float | None = None,
+    ) -> Recommendation:
+        """As `recommend`, completed by the water of the next batch at these settings.
+
+        moisture, temperature: of the return sand by the belt probes now, None without probes
+        """
+        settings = self.recommend(at_us, outlook)
+        batch = BatchMade(at_us, settings.kg, None, moisture, temperature)
+        self.last = with_water(settings, self._watering, batch, self._returned)
+        return self.last
 
     def _disturb(self, index: int) -> None:
         self._sand.disturb(index)
@@ -116,6 +186,16 @@ class Recommender:
     def returned(self) -> dict[str, Estimated]:
         """Return sand at the muller now: component -> % of dry."""
         return self._returned_sand(self._now()[1])
+
+    def past(self, points: int = 120) -> tuple[tuple[int, Floats, Floats], ...]:
+        """Prepared sand of the last days by what is known of it: time, mean and sd, shape (4,) each [%]."""
+        self._now()
+        kept = [one for one in self._sand.kept().items() if one[0] < len(self.log.at)]
+        chosen = kept[:: max(1, len(kept) // points)]
+        return tuple(
+            (self.log.at[index], *self.sand_filter.prepared(state.gaussian, self.log.charged(index)))
+            for index, state in chosen
+        )
 
     def compactability(self) -> Estimated:
         """Compactability that the next batch would have with the water asked for: the target and its sd."""

@@ -14,7 +14,7 @@ from math import exp, log
 import numpy as np
 
 from sandlab.balance.composition import COMPONENTS, Floats, vector
-from sandlab.balance.kalman import GATE, Gaussian, corrected, moved
+from sandlab.balance.kalman import GATE, Doubt, Gaussian, corrected, doubted, moved
 from sandlab.balance.log import MOST_JOBS, Log
 from sandlab.balance.passage import FIXED_CARBON, SIZE, Charged, Mixed, Passage, Passed, mixed
 from sandlab.balance.stream import HOUR_US, PlantModel
@@ -64,12 +64,12 @@ class SandState:
     """The filter before or after the results of one batch.
 
     suspects: property -> side of its last result if that lay beyond the gate
-    doubts: results beyond the gate, newest last: time taken, property, value, innovation in sd
+    doubts: results beyond the gate, newest last
     """
 
     gaussian: Gaussian
     suspects: Mapping[str, int] = field(default_factory=dict)
-    doubts: tuple[tuple[int, str, float, float], ...] = ()
+    doubts: tuple[Doubt, ...] = ()
 
 
 class SandFilter:
@@ -100,7 +100,7 @@ class SandFilter:
         usual = USUAL | {k: v for k, v in named.items() if k in COMPONENTS} | dict(self.plant.usual)
         mean = np.zeros(self.size)
         mean[: self.cells] = np.tile(vector(usual), CELLS)
-        mean[self.bond] = log(0.5)
+        mean[self.bond], mean[self.source] = log(self.plant.bond), self.plant.source
         spread = self.spread
         own = np.zeros(self.size)
         own[: self.cells] = np.tile(0.3 * np.array(spread.start), CELLS)
@@ -174,9 +174,7 @@ class SandFilter:
             # the second in a row on the same side: the sand has changed, not the laboratory slipped
             gaussian = Gaussian(gaussian.mean, gaussian.covariance + np.diag(self._surprise()))
             step = corrected(gaussian, innovation, row, view.variance)
-        doubts = state.doubts
-        if side:
-            doubts = (*doubts[-19:], (view.taken_us, view.property, view.value, step.innovation))
+        doubts = doubted(state.doubts, view.taken_us, view.property, view.result, step.innovation)
         return SandState(step.state, {**state.suspects, view.property: side}, doubts)
 
     def _surprise(self) -> Floats:

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from sandlab.balance.additions import (
+    Bound,
     Equations,
     bounded,
     cheapest,
@@ -19,10 +20,9 @@ from sandlab.balance.additions import (
 )
 from sandlab.balance.answer import Evidence
 from sandlab.balance.batch import Mix, mix
-from sandlab.balance.check import STEERED
-from sandlab.balance.composition import COMPONENTS, Floats, vector
-from sandlab.balance.inputs import AdviceInputs, Feeder, Target
-from sandlab.balance.loop import cycle
+from sandlab.balance.composition import COMPONENTS, Floats
+from sandlab.balance.inputs import Feeder, Target
+from sandlab.balance.voice import PLAINLY, Voice
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,32 +59,15 @@ class ReturnSand:
     targets: tuple[Target, ...]
 
 
-def return_sand(inputs: AdviceInputs, found: Mapping[str, Evidence], dry_kg: float) -> ReturnSand:
-    """Prepared sand as it is reckoned with, and on target, each sent once round the loop.
-
-    Reckoned with: the steady state on target plus `correction` times the filtered deviation from it.
-    """
-    targets = tuple(target for target in inputs.targets if target.property in STEERED)
-    filtered = {name: max(0.0, evidence.value) for name, evidence in found.items()}
-    wanted = filtered | {target.property: target.target for target in targets}
-    present = {name: value + inputs.correction * (filtered[name] - value) for name, value in wanted.items()}
-    passes = cycle(np.array([vector(present), vector(wanted)]), inputs.loop)
-    return ReturnSand(
-        dry_kg=dry_kg,
-        composition=passes.composition[0],
-        on_target=passes.composition[1],
-        on_target_without_core=passes.without_core[1],
-        targets=targets,
-    )
-
-
-def steer(feeders: Sequence[Feeder], sand: ReturnSand, found: Mapping[str, Evidence]) -> tuple[Dose, ...]:
+def steer(
+    feeders: Sequence[Feeder], sand: ReturnSand, found: Mapping[str, Evidence], voice: Voice = PLAINLY
+) -> tuple[Dose, ...]:
     """Settings of all feeders but water: those whose evidence is sound are moved, the others stay."""
     steers = {feeder.id: main_property(feeder.material, sand.targets) for feeder in feeders}
     weak = {feeder.id: found[name].weak for feeder in feeders if (name := steers[feeder.id]) is not None}
     moving = [feeder for feeder in feeders if weak.get(feeder.id) == ""]
     staying = [
-        _stay(feeder, steers[feeder.id], weak.get(feeder.id, ""))
+        _stay(feeder, steers[feeder.id], weak.get(feeder.id, ""), voice)
         for feeder in feeders
         if weak.get(feeder.id) != ""
     ]
@@ -101,7 +84,7 @@ def steer(feeders: Sequence[Feeder], sand: ReturnSand, found: Mapping[str, Evide
         dry_kg=sand.dry_kg,
         return_composition=sand.composition,
     )
-    moved = _move(problem, moving, steers) if moving else []
+    moved = _move(problem, moving, steers, voice) if moving else []
     doses = {dose.feeder.id: dose for dose in [*staying, *moved]}
     return tuple(doses[feeder.id] for feeder in feeders)
 
@@ -111,48 +94,57 @@ def clipped(feeder: Feeder) -> float:
     return min(max(feeder.present_kg, feeder.minimum_kg), feeder.maximum_kg)
 
 
-def _stay(feeder: Feeder, steers: str | None, weak: str) -> Dose:
-    return Dose(feeder, clipped(feeder), clipped(feeder), steers, outside_words(feeder), weak)
+def _stay(feeder: Feeder, steers: str | None, weak: str, voice: Voice) -> Dose:
+    return Dose(feeder, clipped(feeder), clipped(feeder), steers, outside_words(feeder, voice), weak)
 
 
-def outside_words(feeder: Feeder) -> tuple[str, ...]:
+def outside_words(feeder: Feeder, voice: Voice) -> tuple[str, ...]:
     """In words, a present setting outside the feeder's limits; empty when it lies inside."""
     if feeder.minimum_kg <= feeder.present_kg <= feeder.maximum_kg:
         return ()
-    return (f"present {feeder.present_kg:g} kg outside {feeder.minimum_kg:g} to {feeder.maximum_kg:g} kg",)
+    limits_words = f"{voice.number(feeder.minimum_kg)} to {voice.kg(feeder.maximum_kg)}"
+    return (f"present {voice.kg(feeder.present_kg)} outside {limits_words}",)
 
 
-def _move(problem: Equations, feeders: Sequence[Feeder], steers: Mapping[str, str | None]) -> list[Dose]:
+def _move(
+    problem: Equations, feeders: Sequence[Feeder], steers: Mapping[str, str | None], voice: Voice
+) -> list[Dose]:
     nearest = bounded(problem, feeders)
     free, best = ideal(problem, feeders).tolist(), nearest.tolist()
     chosen = cheapest(problem, feeders, nearest).tolist()
     bound = {
-        feeder.id: bound_words(feeder, aim, reached)
+        feeder.id: bound_words(feeder, aim, reached, voice)
         for feeder, aim, reached in zip(feeders, free, best, strict=True)
     }
     doses = []
     for feeder, aim, reached, cheap in zip(feeders, free, best, chosen, strict=True):
         kg = settable(feeder, cheap)
-        binds = [*outside_words(feeder), *bound[feeder.id]]
+        binds = [*outside_words(feeder, voice), *bound[feeder.id]]
         others = [f.id for f in feeders if f is not feeder and bound[f.id]]
         if not bound[feeder.id] and others and abs(reached - aim) > 1e-6:
             binds.append(f"makes up for the limits of {', '.join(others)}")
         if abs(cheap - reached) > 1e-6:
             binds.append("cheapest of the settings that give the same batch")
         if abs(kg - cheap) > 1e-6:
-            binds.append(f"resolution {feeder.resolution_kg:g} kg")
+            binds.append(f"resolution {voice.kg(feeder.resolution_kg)}")
         doses.append(Dose(feeder, kg, aim, steers[feeder.id], tuple(binds), ""))
     return doses
 
 
-def bound_words(feeder: Feeder, aim: float, reached: float) -> list[str]:
+def bound_words(feeder: Feeder, aim: float, reached: float, voice: Voice) -> list[str]:
     """The limit that keeps a feeder from its limitless setting, in words; empty when none does."""
     bounds = limits(feeder)
     if aim > bounds.high + 1e-6 and reached >= bounds.high - 1e-6:
-        return [bounds.high_words]
+        return [_bound(feeder, bounds.high_by, voice)]
     if aim < bounds.low - 1e-6 and reached <= bounds.low + 1e-6:
-        return [bounds.low_words]
+        return [_bound(feeder, bounds.low_by, voice)]
     return []
+
+
+def _bound(feeder: Feeder, by: Bound, voice: Voice) -> str:
+    if by == "greatest step":
+        return f"greatest step {voice.kg(feeder.greatest_step_kg)} from {voice.kg(feeder.present_kg)}"
+    return f"{by} {voice.kg(feeder.minimum_kg if by == 'minimum' else feeder.maximum_kg)}"
 
 
 def prepared(sand: ReturnSand, doses: Sequence[Dose]) -> Mix:

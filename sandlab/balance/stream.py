@@ -14,6 +14,7 @@ from sandlab.balance.answer import CAUTION, Addition, Evidence, Miss
 from sandlab.balance.inputs import Feeder, Muller, Target
 from sandlab.balance.loop import Loop
 from sandlab.balance.temper import SLOPE_PRIOR, DemandFit
+from sandlab.balance.voice import PLAINLY, Voice
 
 HOUR_US = 3_600_000_000
 MINUTE_US = 60_000_000
@@ -159,6 +160,9 @@ class PlantModel:
     demand: the plant's own fit of the moisture demand, None takes the published level
     slope: points of compactability per 1 % moisture, prior [1/%]
     interval_h: how often clay, carbon and new sand may change [h]
+    bond: working bond over active clay, start value [-]
+    source: what joins fixed carbon and inert fines in one cycle beside the loop, start values [%]
+    voice: decimal mark and units of the sentences
     """
 
     feeders: tuple[Feeder, ...]
@@ -172,6 +176,9 @@ class PlantModel:
     demand: DemandFit | None = None
     slope: float = SLOPE_PRIOR
     interval_h: float = 1.0
+    bond: float = 0.5
+    source: tuple[float, float] = (0.0, 0.0)
+    voice: Voice = PLAINLY
 
     def lab(self, name: str) -> Noise | None:
         """The noise of a property's results, None when the balance does not use them."""
@@ -195,10 +202,11 @@ class Estimated:
 class Recommendation:
     """Settings of clay, carbon, premix and new sand until the next one; water comes batch by batch.
 
-    additions: one for each feeder but water, kg per batch as weighed
+    additions: one for each feeder, kg per batch as weighed; water last, where it was asked for
     sd_kg: feeder id -> uncertainty of its addition through what is not known of the sand [kg]
     prepared: component -> prepared sand expected over the coming hours [% of dry]
     returned: component -> return sand at the muller now [% of dry]
+    moisture, compactability: of the next batch with this water, None where water was not asked for [%]
     misses: targets that cannot be reached, and what binds
     rests_on: the last test of each property, with its age
     flags: what is doubtful: repeat tests asked for, values out of validity
@@ -209,6 +217,8 @@ class Recommendation:
     sd_kg: Mapping[str, float] = field(default_factory=dict)
     prepared: Mapping[str, Estimated] = field(default_factory=dict)
     returned: Mapping[str, Estimated] = field(default_factory=dict)
+    moisture: Estimated | None = None
+    compactability: Estimated | None = None
     misses: tuple[Miss, ...] = ()
     rests_on: tuple[Evidence, ...] = ()
     flags: tuple[str, ...] = ()

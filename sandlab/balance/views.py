@@ -22,12 +22,14 @@ BOND_EXTRA = 1.3  # strength has more on its mind than clay and compactability
 class View:
     """One result: value, variance of its noise, and how prepared sand shows in it.
 
+    result: as the laboratory reported it; `value` is what it says of the sand
     weights: by component, shape (4,); `bond` True when the view is the working bond over exp(state)
     """
 
     taken_us: int
     property: str
     value: float
+    result: float
     variance: float
     weights: Floats
     bond: bool = False
@@ -56,7 +58,7 @@ def views(results: Sequence[tuple[int, str, float, int, bool]], plant: PlantMode
         factor = DOUBTFUL_FACTOR if doubtful else 1.0
         if name in linear:
             weights, extra = linear[name]
-            yield View(taken, name, value, factor * (lab.sd**2 + extra**2), weights)
+            yield View(taken, name, value, value, factor * (lab.sd**2 + extra**2), weights)
         elif name == "green_compression_strength":
             yield _bond(plant, taken, value, loose.get((taken, "compactability")), factor)
 
@@ -75,4 +77,4 @@ def _bond(
     relative = ((lab.sd if lab else 5.0) / strength) ** 2 + (spread / room) ** 2
     variance = factor * BOND_EXTRA**2 * value**2 * relative
     weights = np.array([1.0, 0.0, 0.0, 0.0])
-    return View(taken, "green_compression_strength", value, variance, weights, bond=True)
+    return View(taken, "green_compression_strength", value, strength, variance, weights, bond=True)

@@ -19,7 +19,7 @@ from math import exp
 import numpy as np
 
 from sandlab.balance.composition import Floats
-from sandlab.balance.kalman import Gaussian, corrected, moved
+from sandlab.balance.kalman import Doubt, Gaussian, corrected, doubted, moved
 from sandlab.balance.log import Log
 from sandlab.balance.stream import HOUR_US, PlantModel
 
@@ -74,12 +74,14 @@ class WaterState:
 
     unrest, noise: factors on the variances of the return sand's wander and of the probe
     last: the probe's last innovation in its own sd
+    doubts: results beyond the gate, newest last
     """
 
     gaussian: Gaussian
     unrest: float = 1.0
     noise: float = 1.0
     last: float = 0.0
+    doubts: tuple[Doubt, ...] = ()
 
 
 class WaterFilter:
@@ -104,18 +106,19 @@ class WaterFilter:
         if made.probe is not None:
             state = self.probed(state, made.probe)
         gaussian = state.gaussian
-        for _, name, value, _, doubtful in self.log.results_of(index):
+        doubts = state.doubts
+        for taken, name, value, _, doubtful in self.log.results_of(index):
             lab = self.plant.lab(name)
             if lab is None or name not in ("compactability", "moisture", "return_moisture"):
                 continue
             expected, row, scatter = self._view(name, gaussian.mean, made)
             variance = lab.sd**2 * (4.0 if doubtful else 1.0) + scatter**2
             step = corrected(gaussian, value - expected, row, variance)
-            gaussian = step.state
+            gaussian, doubts = step.state, doubted(doubts, taken, name, value, step.innovation)
             gaussian.mean[SLOPE] = min(max(gaussian.mean[SLOPE], LOWEST_SLOPE), HIGHEST_SLOPE)
             if made.probe is None and name == "compactability":
                 state = _restless(state, step.innovation, TEST_LEARNING)
-        return replace(state, gaussian=gaussian)
+        return replace(state, gaussian=gaussian, doubts=doubts)
 
     def probed(self, state: WaterState, reading: float) -> WaterState:
         """The state after one reading of the probe, above the usual moisture; noise and unrest learn."""

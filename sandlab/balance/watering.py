@@ -9,6 +9,7 @@ import numpy as np
 
 from sandlab.balance.additions import limits, settable
 from sandlab.balance.composition import Floats, mapping
+from sandlab.balance.inputs import Feeder, Target
 from sandlab.balance.log import Log
 from sandlab.balance.muller_charge import WaterBalance, water_balance
 from sandlab.balance.replay import Replay
@@ -18,13 +19,17 @@ from sandlab.balance.water_filter import (
     BALANCE,
     BATCH_SCATTER,
     DEMAND,
+    SHARE,
     SLOPE,
+    STOP,
+    WETTER,
     Made,
     Wander,
     WaterFilter,
     WaterState,
 )
 
+DRIEST, WETTEST = 0.1, 15.0  # % moisture that the balance will aim at
 STOP_H = 1.0  # a longer gap makes a stratum of the batches after it
 FIRST_BATCHES = 12  # that the stratum fades over
 PROBE_H = 0.5  # how long a reading between batches stands in for one with the batch
@@ -46,6 +51,26 @@ class Water:
     compactability_sd: float
 
 
+@dataclass(frozen=True, slots=True)
+class Ahead:
+    """A batch about to be made: its charge, the filter there, demand by composition, the feeder as it is set.
+
+    first: share of a first batch after a stop, 1 to 0 [-]
+    """
+
+    balance: WaterBalance
+    state: WaterState
+    demand: float
+    first: float
+    feeder: Feeder
+
+    @property
+    def above_balance(self) -> float:
+        """What the batch holds above the balance with the usual return sand [%]."""
+        mean = self.state.gaussian.mean
+        return float(SHARE * mean[WETTER] + mean[BALANCE] + self.first * mean[STOP])
+
+
 class Watering:
     """The water filter with the batches' charges; made for one plant and its log."""
 
@@ -60,6 +85,9 @@ class Watering:
         self._warm: float | None = None
         self._offset = 0.0
         self._discharges: dict[int, float] = {}
+        # what a person set the water feeder to, and when
+        self.set_kg: float | None = None
+        self.set_us = 0
 
     def _published(self) -> DemandFit:
         """The published level at the target, with usual shares of what drinks water around it."""
@@ -69,6 +97,22 @@ class Watering:
         carbon, fines = targets.get("volatiles", 1.4) + 2.0, targets.get("inert_fines", 3.0)
         constant = level - PER_CLAY * clay - PER_CARBON * carbon - PER_FINES * fines
         return DemandFit(constant, PER_CLAY, PER_FINES, PER_CARBON, compactability=targets["compactability"])
+
+    @property
+    def target(self) -> Target:
+        """The target of compactability."""
+        return next(t for t in self.plant.targets if t.property == "compactability")
+
+    def assumed(self, batch: BatchMade) -> dict[str, float]:
+        """What of the return sand is the usual value, because neither probe nor recent test tells it."""
+        muller, recent = self.plant.muller, batch.at_us - int(TESTED_H * HOUR_US)
+        found = {"return_moisture": muller.return_moisture, "return_temperature": muller.return_temperature}
+        probed = (self._wetness(batch) is not None, batch.probe_temperature is not None)
+        for name, seen in zip(list(found), probed, strict=True):
+            last = self.log.newest.get(name)
+            if seen or (last is not None and last[0] >= recent):
+                del found[name]
+        return found
 
     @property
     def state(self) -> WaterState:
@@ -96,7 +140,7 @@ class Watering:
 
     def made(self, batch: BatchMade, returned: Floats) -> None:
         """Keep what the filter needs of a batch that was made."""
-        self._warm = self._warmth(batch)
+        self._warm = self.warmth(batch)
         balance = self._balance(batch, self._warm)
         added = dict(batch.added_kg)
         self._discharges[batch.at_us] = balance.discharge - self._offset
@@ -109,20 +153,27 @@ class Watering:
 
     def water(self, batch: BatchMade, returned: Floats) -> Water:
         """Water for a batch about to be made, in closed form."""
-        balance = self._balance(batch, self._warmth(batch))
+        ahead = self.ahead(batch, returned)
+        moisture, sd = self.filter.wanted(ahead.state, ahead.demand, ahead.first)
+        ideal = ahead.balance.water_for(min(max(moisture, DRIEST), WETTEST))
+        bounds = limits(ahead.feeder)
+        kg = settable(ahead.feeder, min(max(ideal, bounds.low), bounds.high))
+        return Water(kg, ideal, moisture, sd, sd * float(ahead.state.gaussian.mean[-1]))
+
+    def ahead(self, batch: BatchMade, returned: Floats) -> Ahead:
+        """What is known of the water of a batch about to be made."""
+        balance = self._balance(batch, self.warmth(batch))
         state, present, probe = self.state, self.feeder.present_kg, self._wetness(batch)
         if self.log.at:
             state = self.filter.later(state, max(0.0, (batch.at_us - self.log.at[-1]) / HOUR_US))
             present = self.log.batches[-1].added_kg.get(self.feeder.id, present)
+        if self.set_kg is not None and (not self.log.at or self.log.at[-1] < self.set_us):
+            present = self.set_kg
         if probe is not None:
             state = self.filter.probed(state, probe)
         demand = self._demand(batch, returned, balance.discharge)
-        moisture, sd = self.filter.wanted(state, demand, self._first(batch.at_us))
-        ideal = balance.water_for(min(max(moisture, 0.1), 15.0))
         feeder = replace(self.feeder, present_kg=present)
-        bounds = limits(feeder)
-        kg = settable(feeder, min(max(ideal, bounds.low), bounds.high))
-        return Water(kg, ideal, moisture, sd, sd * float(state.gaussian.mean[-1]))
+        return Ahead(balance, state, demand, self._first(batch.at_us), feeder)
 
     def compactability(self) -> Estimated:
         """Compactability of the next batch at the water asked for, with what one batch scatters."""
@@ -176,7 +227,7 @@ class Watering:
             moisture = probe.moisture
         return None if moisture is None else moisture - self.plant.muller.return_moisture
 
-    def _warmth(self, batch: BatchMade) -> float:
+    def warmth(self, batch: BatchMade) -> float:
         """Return temperature: by the probe, smoothed; else by a test of the last hours; else the usual."""
         temperature, probe, tested = batch.probe_temperature, self._probe, self._tested
         if temperature is None and probe is not None and 0 <= batch.at_us - probe.at_us <= PROBE_H * HOUR_US:

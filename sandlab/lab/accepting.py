@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import asdict
 from datetime import datetime
 
-from sandlab.balance.identify import identify
+from sandlab.balance.identify import STUDENT, identify
 from sandlab.errors import InputError, Problem, impossible, nearest
 from sandlab.lab.facts import AcceptedFacts, AcceptedValueFacts
 from sandlab.lab.opening import Lab
 from sandlab.quantities import format_number
 from sandlab.records import PlantValues
+from sandlab.store.rows import microseconds
 
 # Value -> unit and the range outside which it cannot be; published wear factors lie well inside.
 VALUES: Mapping[str, tuple[str, float, float]] = {
@@ -20,7 +22,16 @@ VALUES: Mapping[str, tuple[str, float, float]] = {
     "bond": ("working bond over active clay", 0.01, 5.0),
     "carbon_source": ("% a cycle", -2.0, 2.0),
     "fines_source": ("% a cycle", -2.0, 2.0),
+    "slope": ("points per 1 % moisture", 5.0, 100.0),
+    "demand_constant": ("% moisture", -10.0, 10.0),
+    "demand_clay": ("% moisture per 1 %", -2.0, 2.0),
+    "demand_fines": ("% moisture per 1 %", -2.0, 2.0),
+    "demand_carbon": ("% moisture per 1 %", -2.0, 2.0),
+    "demand_temperature": ("% moisture per C", -0.2, 0.2),
+    "demand_reference_temperature": ("C", 0.0, 100.0),
+    "demand_compactability": ("%", 5.0, 95.0),
 }
+DEMAND = ("demand_constant", "demand_clay", "demand_compactability")
 
 
 def accept(
@@ -74,15 +85,19 @@ def identified(
     lab: Lab, window_from: datetime, window_to: datetime
 ) -> tuple[dict[str, float], dict[str, float]]:
     """Values and sd that a window identifies; raises InputError when it identifies none."""
-    from sandlab.lab.learning import told_plant
-    from sandlab.store.rows import microseconds
+    from sandlab.lab.learning import told
 
-    recommender = told_plant(lab, window_from, window_to)
+    recommender = told(lab, window_from, window_to).recommender
     found = identify(recommender.log, microseconds(window_from), microseconds(window_to))
     sure = [one for one in found.values if one.identified and one.name in VALUES]
-    if not sure:
+    values = {one.name: one.value for one in sure}
+    if found.demand is not None and any(
+        one.identified and one.name == "demand_level" for one in found.values
+    ):
+        values |= {f"demand_{name}": value for name, value in asdict(found.demand).items()}
+    if not values:
         raise impossible("plant values", "the window identifies none", "choose 20 to 30 working days")
-    return {one.name: one.value for one in sure}, {one.name: (one.high - one.low) / 3.92 for one in sure}
+    return values, {one.name: (one.high - one.low) / (2.0 * STUDENT) for one in sure}
 
 
 def _problems(
@@ -98,6 +113,9 @@ def _problems(
         unit, low, high = VALUES[name]
         if not low <= value <= high:
             problems.append(Problem(name, f"{value:g} {unit} is impossible", f"give {low:g} to {high:g}"))
+    lacking = [name for name in DEMAND if name not in values]
+    if lacking and any(name.startswith("demand_") for name in values):
+        problems.append(Problem(", ".join(lacking), "is missing", "give the moisture demand as a whole"))
     if not values:
         problems.append(Problem("plant values", "none is named", "write for example clay_wear_factor=0.31"))
     if not by.strip():

@@ -1,27 +1,50 @@
-"""Recommendations: computed from the balance, saved, and released by a technician."""
+"""Recommendations: computed by the balance that learns the plant, saved, and released by a technician."""
 
 from __future__ import annotations
 
 from datetime import datetime, timedelta
 
 from sandlab import balance
-from sandlab.errors import impossible
-from sandlab.lab.additions import addition_facts
-from sandlab.lab.conditions import gather
-from sandlab.lab.facts import AdditionFacts, AdviceFacts, EvidenceFacts, MullerFacts
+from sandlab.balance.stream import Estimated
+from sandlab.errors import InputError, Problem, impossible
+from sandlab.lab.accepting import accepted
+from sandlab.lab.additions import addition_facts, kg_decimals
+from sandlab.lab.conditions import newest_release
+from sandlab.lab.facts import AdditionFacts, AdviceFacts, EvidenceFacts, ExpectedFacts, MullerFacts
+from sandlab.lab.learning import WINDOW, Told, outlook, told, window_start
 from sandlab.lab.muller import acknowledge, muller, override
 from sandlab.lab.opening import Lab
-from sandlab.lab.showing import age_words, clock_text, display_unit, shown_unit, text_of
+from sandlab.lab.showing import (
+    age_words,
+    clock_text,
+    display_decimals,
+    display_unit,
+    shown_unit,
+    text_of,
+    width_to_display,
+)
+from sandlab.quantities import format_number
 from sandlab.records import Recommendation, Release
+from sandlab.store.rows import microseconds
 
 __all__ = ["acknowledge", "advise", "latest_advice", "muller", "override", "release"]
 
+BAND = 1.645  # standard deviations to either side of a 90 % band
+
 
 def advise(lab: Lab, *, by: str) -> AdviceFacts:
-    """Compute additions for the next batches and save them as a recommendation; nothing is released."""
+    """Compute additions for the next batches and save them as a recommendation; nothing is released.
+
+    When nothing can be computed InputError says why, and what stays in force.
+    """
     now = lab.now()
-    answer = balance.advise(gather(lab, now))
-    facts = _facts(lab, lab.new_id(), now, answer)
+    since = window_start(now, WINDOW)
+    try:
+        known = told(lab, since, now)
+        answer = known.recommender.advise(microseconds(now), outlook(lab, now))
+    except InputError as error:
+        raise InputError([*error.problems, _in_force(lab, now)]) from error
+    facts = _facts(lab, lab.new_id(), now, answer, known, since)
     recommendation = Recommendation(
         id=facts.recommendation,
         system=lab.system,
@@ -36,6 +59,17 @@ def advise(lab: Lab, *, by: str) -> AdviceFacts:
     )
     lab.store.save([recommendation], specs_texts={lab.specs.hash: lab.specs.canonical_text})
     return facts
+
+
+def _in_force(lab: Lab, now: datetime) -> Problem:
+    """What the muller runs on while nothing new can be computed."""
+    release = newest_release(lab)
+    if release is None:
+        return Problem("additions", "none were released before", "keep the present settings")
+    age = age_words((now - release.at) / timedelta(minutes=1))
+    when = clock_text(release.at, lab.zone, now)
+    what = f"the recommendation released at {when} by {release.by} stays in force; it is {age} old"
+    return Problem("additions", what, "put the above right, then compute again")
 
 
 def latest_advice(lab: Lab) -> AdviceFacts | None:
@@ -84,8 +118,15 @@ def _released(lab: Lab, one: Recommendation) -> Release | None:
     return next((release for release in later if release.recommendation == one.id), None)
 
 
-def _facts(lab: Lab, recommendation: str, now: datetime, answer: balance.Advice) -> AdviceFacts:
-    reasons = [*answer.flags]
+def _facts(
+    lab: Lab,
+    recommendation: str,
+    now: datetime,
+    answer: balance.Recommendation,
+    known: Told,
+    since: datetime,
+) -> AdviceFacts:
+    reasons = [*answer.flags, *known.doubts]
     reasons += [_miss_words(lab, miss) for miss in answer.misses]
     if answer.hold:
         reasons.insert(0, answer.hold_reason)
@@ -97,11 +138,48 @@ def _facts(lab: Lab, recommendation: str, now: datetime, answer: balance.Advice)
         hold=answer.hold,
         sentence=answer.reason,
         reasons=tuple(reasons),
-        additions=tuple(_addition(lab, one) for one in answer.additions),
+        additions=tuple(_addition(lab, one, answer) for one in answer.additions),
         evidence=tuple(_evidence(lab, one, now) for one in answer.rests_on),
+        expected=tuple(_expected(lab, answer)),
+        basis=_basis(lab, since),
         released=False,
         advice_note=answer.caution,
     )
+
+
+def _basis(lab: Lab, since: datetime) -> str:
+    """From when on the records were read, and with which plant values that began."""
+    values = accepted(lab)
+    start = "the start values of the specs"
+    if values is not None:
+        when = f"{values.at.astimezone(lab.zone):%d %b %Y}"
+        start = f"the plant values accepted on {when} by {values.by}"
+    return f"records since {since.astimezone(lab.zone):%d %b %H:%M}, {start}"
+
+
+def _expected(lab: Lab, answer: balance.Recommendation) -> list[ExpectedFacts]:
+    """The batch of these additions, property by property."""
+    found: dict[str, Estimated | None] = {
+        "compactability": answer.compactability,
+        "moisture": answer.moisture,
+        **answer.prepared,
+    }
+    return [
+        ExpectedFacts(
+            property=key,
+            label=lab.specs.properties[key].label,
+            text=text_of(lab.specs, key, one.value),
+            band_text=_width_text(lab, key, BAND * one.sd),
+            unit=shown_unit(display_unit(lab.specs, key)),
+        )
+        for key, one in found.items()
+        if one is not None and key in lab.specs.properties
+    ]
+
+
+def _width_text(lab: Lab, key: str, width: float) -> str:
+    decimals = display_decimals(lab.specs.properties[key], display_unit(lab.specs, key))
+    return format_number(width_to_display(lab.specs, key, width), decimals + 1, mark=lab.mark)
 
 
 def _miss_words(lab: Lab, miss: balance.Miss) -> str:
@@ -110,10 +188,18 @@ def _miss_words(lab: Lab, miss: balance.Miss) -> str:
     return f"{label} will be {expected} instead of {target}: {miss.because}"
 
 
-def _addition(lab: Lab, one: balance.Addition) -> AdditionFacts:
+def _addition(lab: Lab, one: balance.Addition, answer: balance.Recommendation) -> AdditionFacts:
     shown = addition_facts(lab, one.feeder, one.kg, one.change_kg)
+    sd = answer.sd_kg.get(one.feeder)
+    band = None if sd is None else BAND * sd
+    decimals = max(1, kg_decimals(lab.sand.feeders[one.feeder].resolution_kg))
     return shown.model_copy(
-        update={"parts_kg": {part.name: part.kg for part in one.parts}, "binds": "; ".join(one.binds)}
+        update={
+            "parts_kg": {part.name: part.kg for part in one.parts},
+            "binds": "; ".join(one.binds),
+            "band_kg": band,
+            "band_text": "" if band is None else format_number(band, decimals, mark=lab.mark),
+        }
     )
 
 

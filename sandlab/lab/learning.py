@@ -1,33 +1,59 @@
-"""The plant that learns: its start values from the specs, and the recommender that was told what happened."""
+"""The plant that learns: its start values from specs and accepted values, told what happened at the plant."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
+from math import hypot
 
-from sandlab import balance
-from sandlab.balance.recommender import Recommender
-from sandlab.balance.stream import PlantModel
-from sandlab.lab.conditions import present_kg
+from sandlab import balance, schedule
+from sandlab.balance import DemandFit, PlantModel, Recommender, Voice
+from sandlab.balance.sand_filter import Spread
+from sandlab.balance.stream import Outlook
+from sandlab.balance.stream import PlannedJob as Planned
+from sandlab.balance.temper import SLOPE_PRIOR
+from sandlab.lab.accepting import accepted
+from sandlab.lab.assuming import assumed_batches
+from sandlab.lab.conditions import present_kg, set_since
 from sandlab.lab.happened import happened
 from sandlab.lab.opening import Lab
+from sandlab.lab.showing import display_decimals, display_unit
+from sandlab.records import PlannedJob, PlantValues
+from sandlab.store.rows import microseconds
 
 # What an advice looks back on: about ten passes round the system; older tests say next to nothing of it.
 WINDOW = timedelta(days=10)
+USUAL_FROM = timedelta(days=21)
+LOOP_VALUES = ("clay_wear_factor", "carbon_wear_factor", "core_retention")
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """A recommender that was told the plant's history, and what of the history looked wrong."""
+
+    recommender: Recommender
+    doubts: tuple[str, ...]
 
 
 def learned_plant(lab: Lab, *, window: timedelta = WINDOW) -> Recommender:
     """The recommender of this sand system, told what happened in the window, as known now."""
     now = lab.now()
-    return told_plant(lab, window_start(now, window), now)
+    return told(lab, window_start(now, window), now).recommender
 
 
-def told_plant(lab: Lab, since: datetime, until: datetime) -> Recommender:
-    """The recommender told what happened from `since` on, as known at `until`."""
-    recommender = Recommender(plant_model(lab))
-    for event in happened(lab, since=since, until=until):
-        recommender.note(event)
-    return recommender
+def told(lab: Lab, since: datetime, until: datetime) -> Told:
+    """The recommender told what happened from `since` on, as known at `until`, and set as the muller is."""
+    values = accepted(lab)
+    recommender = Recommender(plant_model(lab, since), spread=_spread(values))
+    events = happened(lab, since=since, until=until)
+    filled = assumed_batches(lab, events, since=since, until=until)
+    refused = recommender.recall(filled.events)
+    at = set_since(lab)
+    if at is not None:
+        recommender.set_to(microseconds(at), present_kg(lab))
+    doubts = tuple(f"left out of the balance: {problem}" for problem in refused)
+    return Told(recommender, (*filled.doubts, *doubts))
 
 
 def window_start(now: datetime, window: timedelta) -> datetime:
@@ -35,9 +61,25 @@ def window_start(now: datetime, window: timedelta) -> datetime:
     return (now - window).astimezone(UTC).replace(hour=0, minute=0, second=0, microsecond=0)
 
 
-def plant_model(lab: Lab) -> PlantModel:
-    """The sand system before its own data speak: specs, and what the feeders are set to now."""
-    sand = lab.sand
+def outlook(lab: Lab, now: datetime) -> Outlook:
+    """The jobs of the coming twelve hours, as planned."""
+    jobs = lab.store.records(
+        PlannedJob, lab.system, since=now - timedelta(days=7), until=now + timedelta(hours=12)
+    )
+    return Outlook(
+        tuple(
+            Planned(one.at_us, microseconds(one.until), one.job, one.sand_to_metal, one.core_sand_t_per_t)
+            for one in jobs
+            if one.until > now
+        )
+    )
+
+
+def plant_model(lab: Lab, since: datetime | None = None) -> PlantModel:
+    """The sand system before its own data speak: specs, accepted values, the tests before `since`."""
+    sand, values = lab.sand, accepted(lab)
+    own = dict(values.values) if values else {}
+    loop = balance.Loop(**(sand.loop.model_dump() | {k: v for k, v in own.items() if k in LOOP_VALUES}))
     return PlantModel(
         feeders=_feeders(lab, present_kg(lab)),
         targets=tuple(
@@ -53,10 +95,64 @@ def plant_model(lab: Lab) -> PlantModel:
             return_moisture=sand.muller.return_moisture,
             return_temperature=sand.muller.return_temperature,
         ),
-        loop=balance.Loop(**sand.loop.model_dump()),
+        loop=loop,
         stock_t=sand.stock.sand_t,
         batches_per_h=sand.muller.batches_per_h,
+        usual={} if since is None else _usual(lab, since),
+        demand=_demand(own),
+        slope=own.get("slope", SLOPE_PRIOR),
+        bond=own.get("bond", 0.5),
+        source=(own.get("carbon_source", 0.0), own.get("fines_source", 0.0)),
+        voice=voice(lab),
     )
+
+
+def voice(lab: Lab) -> Voice:
+    """How the balance says numbers at this plant."""
+    shown = {}
+    for key, entry in lab.specs.properties.items():
+        unit = display_unit(lab.specs, key)
+        shown[key] = (entry.unit, unit, display_decimals(entry, unit))
+    return Voice(lab.mark, shown)
+
+
+def _usual(lab: Lab, since: datetime) -> dict[str, float]:
+    """Median of the last five results of each component in the weeks before the window."""
+    found = {}
+    for key in balance.COMPONENTS:
+        if key not in lab.specs.properties:
+            continue
+        point = schedule.home_point(lab.sand, key)
+        last = lab.store.results(lab.system, key, point=point, since=since - USUAL_FROM, until=since, last=5)
+        median = last["value"].median() if last.height >= 3 else None
+        if isinstance(median, float):
+            found[key] = max(0.0, median)
+    return found
+
+
+def _spread(values: PlantValues | None) -> Spread:
+    """How sure the start values are: accepted ones as their fit, and a little for what has changed since."""
+    usual = Spread()
+    if values is None:
+        return usual
+
+    def relative(name: str, otherwise: float, least: float) -> float:
+        value, sd = values.values.get(name), values.sd.get(name)
+        if not value or sd is None:
+            return otherwise
+        return min(otherwise, hypot(sd / abs(value), least))
+
+    return Spread(
+        clay_wear=relative("clay_wear_factor", usual.clay_wear, 0.04),
+        carbon_wear=relative("carbon_wear_factor", usual.carbon_wear, 0.06),
+        bond=relative("bond", usual.bond, 0.03),
+    )
+
+
+def _demand(own: Mapping[str, float]) -> DemandFit | None:
+    """The accepted moisture demand, None when nobody accepted one."""
+    fit = {name.removeprefix("demand_"): value for name, value in own.items() if name.startswith("demand_")}
+    return DemandFit(**fit) if "constant" in fit else None
 
 
 def _feeders(lab: Lab, present: Mapping[str, float]) -> tuple[balance.Feeder, ...]:

@@ -5,9 +5,9 @@ Source: conservation of mass and energy; wear factors as in the foundry lexicon,
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 
-from sandlab.balance import AdviceInputs, Loop, Material
+from sandlab.balance import Loop, PlantModel
 
 
 def pass_through_loop(
@@ -41,29 +41,15 @@ def pass_through_loop(
     return [100 * kg / total for kg in returned], masses
 
 
-def batch_content(
-    component: str, dry_return: float, return_content: float, kg: Sequence[tuple[Material, float]]
-) -> float:
-    """Content of one component in the batch [% of dry]."""
-    carried, total = dry_return * return_content, dry_return
-    for material, weighed in kg:
-        dry = weighed * (100 - material.moisture) / 100
-        carried += dry * material.assay.get(component, 0.0)
-        total += dry
-    return carried / total
-
-
-def batch_moisture(
-    inputs: AdviceInputs, kg: Mapping[str, float], moisture: float, temperature: float
-) -> float:
+def batch_moisture(model: PlantModel, kg: Mapping[str, float], moisture: float, temperature: float) -> float:
     """Moisture of the batch after evaporation [% of moist], discharge temperature estimated from eta."""
-    muller = inputs.muller
+    muller = model.muller
     out = muller.ambient_temperature + (1 - muller.discharge_eta) * (temperature - muller.ambient_temperature)
     dry = muller.batch_kg * (1 - moisture / 100)
     water = muller.batch_kg - dry
     heat = (0.85 * dry + 4.19 * water) * (temperature - out)
     charged = muller.batch_kg
-    for one in inputs.feeders:
+    for one in model.feeders:
         weighed, u = kg[one.id], one.material.moisture / 100
         heat += (0.85 * weighed * (1 - u) + 4.19 * weighed * u) * (one.material.temperature - out)
         dry += weighed * (1 - u)

@@ -1,23 +1,11 @@
-"""Plants of an invented foundry as inputs of the balance, and the batch balance written out by hand."""
+"""Materials, loop and feeders of an invented foundry, and a plant made of them."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import replace
 from typing import Any
 
-from sandlab.balance import (
-    Addition,
-    Advice,
-    AdviceInputs,
-    Feeder,
-    Loop,
-    Material,
-    Muller,
-    Reading,
-    Target,
-    TemperTest,
-)
+from sandlab.balance import Feeder, Loop, Material, Muller, PlantModel, Target
 
 WATER = Material("water", "water", 100.0, temperature=15.0)
 BENTONITE = Material("bentonite", "clay", 10.0, {"active_clay": 100.0}, cost_per_t=260.0)
@@ -52,24 +40,9 @@ def feeder(material: Material, present_kg: float, **changes: Any) -> Feeder:
     return replace(wide, **changes)
 
 
-def readings(*values: float, every_min: float = 60.0) -> tuple[Reading, ...]:
-    """Results at equal distances, the last of them one distance ago."""
-    return tuple(Reading(value, every_min * (len(values) - place)) for place, value in enumerate(values))
-
-
-def temper(
-    *values: float, water_kg: float | None = 30.0, moisture: float | None = 3.3
-) -> tuple[TemperTest, ...]:
-    """Hourly compactability results with the water and moisture of their batches."""
-    return tuple(
-        TemperTest(60.0 * (len(values) - place), value, moisture, water_kg)
-        for place, value in enumerate(values)
-    )
-
-
-def plant(**changes: Any) -> AdviceInputs:
-    """An ordinary line in steady state on target, well tested, with feeders that never bind."""
-    inputs = AdviceInputs(
+def plant(**changes: Any) -> PlantModel:
+    """An ordinary line with feeders that never bind."""
+    model = PlantModel(
         feeders=(feeder(BENTONITE, 12.0), feeder(COAL, 9.0), feeder(NEW_SAND, 20.0), feeder(WATER, 30.0)),
         targets=(
             Target("compactability", 42.0, 4.0),
@@ -78,28 +51,8 @@ def plant(**changes: Any) -> AdviceInputs:
         ),
         muller=Muller(1500.0, 2.0, 0.3, 22.0, 2.2, 38.0),
         loop=LOOP,
-        tests={
-            "active_clay": readings(*[8.0] * 6, every_min=240.0),
-            "volatiles": readings(1.0, 1.0, 1.0, every_min=1440.0),
-            "return_moisture": readings(2.0),
-            "return_temperature": readings(38.0),
-        },
-        temper_tests=temper(*[42.0] * 6),
+        stock_t=120.0,
+        batches_per_h=20.0,
         usual={"fixed_carbon": 1.8, "inert_fines": 4.0},
     )
-    return replace(inputs, **changes)
-
-
-def kg(advice: Advice, name: str) -> float:
-    """The recommended kg of one feeder."""
-    return addition(advice, name).kg
-
-
-def addition(advice: Advice, name: str) -> Addition:
-    """The addition of one feeder."""
-    return next(one for one in advice.additions if one.feeder == name)
-
-
-def with_tests(inputs: AdviceInputs, changes: Mapping[str, tuple[Reading, ...]]) -> AdviceInputs:
-    """The same plant with other test results."""
-    return replace(inputs, tests={**inputs.tests, **changes})
+    return replace(model, **changes)

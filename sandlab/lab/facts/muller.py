@@ -20,6 +20,9 @@ class AdditionFacts(Facts):
     change_text: str
     parts_kg: dict[str, float]
     binds: str
+    # half of the 90 % band of what is not known of the sand, in kg; None where nothing is steered
+    band_kg: float | None = None
+    band_text: str = ""
 
 
 class EvidenceFacts(Facts):
@@ -34,6 +37,16 @@ class EvidenceFacts(Facts):
     words: str
 
 
+class ExpectedFacts(Facts):
+    """What the next batches should be with these additions, and half of its 90 % band."""
+
+    property: str
+    label: str
+    text: str
+    band_text: str
+    unit: str
+
+
 class AdviceFacts(Facts):
     """A recommendation: additions per batch, parts, what it rests on, and why, in one sentence."""
 
@@ -44,6 +57,9 @@ class AdviceFacts(Facts):
     reasons: tuple[str, ...]
     additions: tuple[AdditionFacts, ...]
     evidence: tuple[EvidenceFacts, ...]
+    expected: tuple[ExpectedFacts, ...] = ()
+    # the window that was looked back on, and the start values it began with
+    basis: str = ""
     released: bool
     advice_note: str
 
