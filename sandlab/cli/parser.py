@@ -7,7 +7,7 @@ from collections.abc import Callable
 from typing import Any
 
 from sandlab import __version__
-from sandlab.cli import chart_parser, file_parser, import_parser, serve_command, shift_parser
+from sandlab.cli import balance_parser, chart_parser, file_parser, import_parser, serve_command, shift_parser
 
 EPILOG = """\
 Advice to trained people under the site's rules; it never drives a machine. Never sample by hand from a
@@ -31,6 +31,7 @@ def build() -> ArgumentParser:
     commands = parser.add_subparsers(title="commands", metavar="COMMAND")
     _reading_commands(commands)
     chart_parser.add(commands, _command)
+    balance_parser.add(commands, _command)
     file_parser.add(commands, _command)
     import_parser.add(commands, _command)
     _writing_commands(commands)
