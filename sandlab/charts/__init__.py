@@ -87,7 +87,9 @@ from sandlab.charts.signals import Signal, signals
 from sandlab.charts.subgroup_rows import tabulate
 from sandlab.charts.subgroups import (
     SUBGROUP_FLAG_WORDS,
+    Spread,
     SubgroupChart,
+    SubgroupFlag,
     SubgroupLimits,
     freeze_subgroups,
     subgroup_chart,
@@ -151,7 +153,9 @@ __all__ = [
     "RunLengthDistribution",
     "RunLengthRange",
     "Signal",
+    "Spread",
     "SubgroupChart",
+    "SubgroupFlag",
     "SubgroupLimits",
     "Trend",
     "When",

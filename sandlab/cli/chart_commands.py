@@ -4,14 +4,18 @@ from __future__ import annotations
 
 from argparse import Namespace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from sandlab.cli import chart_text
 from sandlab.cli.commands import local_time, opened, show
 from sandlab.errors import InputError, Problem, impossible
-from sandlab.lab import charting, columns, figures, phase
+from sandlab.lab import charting, columns, figures, grouped, phase, picturing
 from sandlab.lab.facts import ChartFacts
 from sandlab.lab.kinds import Design
 from sandlab.quantities import parse_number
+
+if TYPE_CHECKING:
+    from sandlab.drawing import ChartPicture
 
 
 def overview(args: Namespace) -> int:
@@ -28,24 +32,30 @@ def chart(args: Namespace) -> int:
     wish = Design(once_in=args.once_in, shift=args.shift, within=args.within)
     zone: tzinfo = UTC
     mark = "."
-    if args.csv:
+    if args.csv and args.kind == "subgroup":
+        facts = grouped.grouped_chart(_column(args), spread=args.spread, repeats=args.repeats)
+    elif args.csv:
         facts = columns.column_chart(_column(args), kind=args.kind, design=wish)
     else:
         with opened(args, reads=True) as lab:
             zone, mark = lab.zone, lab.mark
-            facts = charting.chart(lab, _name(args), last=args.last, kind=args.kind, design=wish)
+            facts = charting.chart(
+                lab, _name(args), last=args.last, kind=args.kind, design=wish, spread=args.spread
+            )
     words, *rest = chart_text.chart_lines(facts, zone)
-    drawing = [] if args.json or not facts.points else _drawing(args, facts, mark, zone)
+    drawing: list[str] = []
+    if facts.points and not args.json:
+        pictures = (charting.picture(facts, mark=mark), picturing.spread_picture(facts, mark=mark))
+        drawing = [line for one in pictures if one for line in _drawing(args, facts, one, zone)]
     return show(args, facts, [words, *drawing, *rest])
 
 
-def _drawing(args: Namespace, facts: ChartFacts, mark: str, zone: object) -> list[str]:
+def _drawing(args: Namespace, facts: ChartFacts, shapes: ChartPicture, zone: object) -> list[str]:
     """The picture as lines; tests without times are counted along the bottom."""
     from datetime import UTC, tzinfo
 
     from sandlab.drawing import chart_cells
 
-    shapes = charting.picture(facts, mark=mark)
     frame = chart_cells(
         shapes,
         width=args.width,
@@ -124,6 +134,9 @@ def _column(args: Namespace) -> columns.Column:
         problems.append(Problem("column", "is not named", "add --column NAME"))
     if args.property:
         problems.append(Problem(args.property, "is a property", "leave it out beside --csv"))
+    group = getattr(args, "group", None)
+    if group and args.kind != "subgroup":
+        problems.append(Problem("group", f"a chart of kind {args.kind} has none", "add --kind subgroup"))
     rows: tuple[int, int] | None = None
     tolerance: tuple[float | None, float | None] = (None, None)
     try:
@@ -133,7 +146,7 @@ def _column(args: Namespace) -> columns.Column:
         problems += error.problems
     if problems:
         raise InputError(problems)
-    return columns.Column(Path(args.csv), args.column, rows, args.times, tolerance)
+    return columns.Column(Path(args.csv), args.column, rows, args.times, tolerance, group)
 
 
 def _rows(written: str | None) -> tuple[int, int] | None:

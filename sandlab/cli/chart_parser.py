@@ -7,7 +7,7 @@ from collections.abc import Callable
 from typing import Any
 
 Command = Callable[..., ArgumentParser]
-KINDS = ("individuals", "ewma", "cusum", "residual", "wide")
+KINDS = ("individuals", "ewma", "cusum", "residual", "wide", "subgroup")
 
 
 def add(commands: Any, command: Command) -> None:
@@ -23,6 +23,14 @@ def add(commands: Any, command: Command) -> None:
     design.add_argument("--once-in", type=float, default=370.0, metavar="N", help="tests to a false alarm")
     design.add_argument("--shift", type=float, default=1.0, metavar="D", help="shift in standard deviations")
     design.add_argument("--within", type=float, default=12.0, metavar="M", help="tests to find the shift in")
+    groups = chart.add_argument_group("a chart of subgroups, kind subgroup")
+    groups.add_argument("--group", metavar="NAME", help="head of the column that names each row's subgroup")
+    groups.add_argument(
+        "--spread", choices=("range", "deviation"), default="deviation", help="inside each, below the means"
+    )
+    groups.add_argument(
+        "--repeats", action="store_true", help="rows of a group are repeats of one sample, not samples"
+    )
     picture = chart.add_argument_group("picture")
     picture.add_argument("--width", type=int, default=78)
     picture.add_argument("--height", type=int, default=18)

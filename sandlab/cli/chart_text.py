@@ -6,7 +6,14 @@ from collections.abc import Iterator
 from datetime import tzinfo
 
 from sandlab.cli.text import moment
-from sandlab.lab.facts import BaselineFacts, ChartFacts, FiguresFacts, OverviewFacts
+from sandlab.lab.facts import (
+    BaselineFacts,
+    ChartFacts,
+    DrawnFacts,
+    FiguresFacts,
+    OverviewFacts,
+    SubgroupFacts,
+)
 
 
 def overview_lines(facts: OverviewFacts, zone: tzinfo) -> Iterator[str]:
@@ -28,6 +35,8 @@ def chart_lines(facts: ChartFacts, zone: tzinfo) -> Iterator[str]:
         yield facts.kind_words
     if facts.drawn is not None and facts.drawn.design != facts.kind_words:
         yield facts.drawn.design
+    if facts.subgroup is not None and facts.drawn is not None:
+        yield from subgroup_lines(facts.drawn, facts.subgroup)
     if facts.baseline is not None:
         yield from baseline_lines(facts, facts.baseline, zone)
     if facts.proposal:
@@ -38,6 +47,15 @@ def chart_lines(facts: ChartFacts, zone: tzinfo) -> Iterator[str]:
         yield f"{kind}  {when}  {one.reason}"
     for event in facts.events:
         yield f"note   {moment(event.at, zone)}  {event.text} ({event.by})"
+
+
+def subgroup_lines(means: DrawnFacts, facts: SubgroupFacts) -> Iterator[str]:
+    """The limits of means and of spread, and what is to be said about them."""
+    for name, drawn in (("Means", means), ("Spread", facts.spread)):
+        ends = (one for one in (drawn.lower, drawn.centre, drawn.upper) if one is not None)
+        level = " / ".join(f"{one:.{drawn.decimals + 1}f}" for one in ends)
+        yield f"{name}: limits {level} {drawn.unit}".rstrip()
+    yield from facts.warnings
 
 
 def baseline_lines(facts: ChartFacts, baseline: BaselineFacts, zone: tzinfo) -> Iterator[str]:

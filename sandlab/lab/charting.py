@@ -31,9 +31,10 @@ from sandlab.lab.facts import (
     SignalFacts,
 )
 from sandlab.lab.forecasting import forecast
-from sandlab.lab.kinds import Design, Shown, other_kind
+from sandlab.lab.kinds import KINDS, SUBGROUPS, Design, Shown, other_kind
 from sandlab.lab.opening import Lab
 from sandlab.lab.picturing import picture
+from sandlab.lab.repeats import repeats_shown, takes_repeats
 from sandlab.lab.series import Floats, Series
 from sandlab.lab.sources import additions, batches, names, read, require
 from sandlab.lab.timeline import add_event, events
@@ -93,10 +94,12 @@ def chart(
     design: Design | None = None,
     since: datetime | None = None,
     until: datetime | None = None,
+    spread: charts.Spread = "deviation",
 ) -> ChartFacts:
     """One chart over its last tests, or those of a stretch of time, of the kind asked for.
 
-    The words are always about the present. Raises InputError for an unknown name.
+    The words are always about the present; `spread` is that of a chart of repeats. Raises InputError for an
+    unknown name.
     """
     stored = all_baselines(lab)
     wrong = wrong_words(lab, (one[-1] for one in stored.values()))
@@ -115,7 +118,9 @@ def chart(
         shown = read(lab, property, since=since, until=until, baseline=baseline)
     window = window_values(lab, baseline) if baseline else np.empty(0)
     other = Shown("", None, ())
-    if kind != "individuals":
+    if kind == SUBGROUPS:
+        other = repeats_shown(lab, shown, baseline, last=last, since=since, until=until, spread=spread)
+    elif kind != "individuals":
         other = other_kind(shown, window, kind, design or Design(), mark=lab.mark)
     long = asked or shown.values.size > recent.values.size
     signals = (
@@ -139,6 +144,7 @@ def chart(
             "forecast": _forecast(lab, recent, window, found),
             "baselines": tuple(span_facts(one) for one in own),
             "events": events(lab, since) if since else (),
+            "kinds": (*KINDS, SUBGROUPS) if takes_repeats(lab, property) else KINDS,
         }
     )
 
@@ -176,6 +182,7 @@ def chart_facts(
         reaction=series.reaction,
         points=series.points,
         drawn=other.drawn,
+        subgroup=other.subgroup,
         signals=tuple(signals),
         events=(),
     )

@@ -26,7 +26,7 @@ MOST_DECIMALS = 6
 
 @dataclass(frozen=True, slots=True)
 class Column:
-    """Which numbers of which table: file, head of the column, rows of the baseline, times, tolerance.
+    """Which numbers of which table: file, head of the column, rows of the baseline, times, tolerance, groups.
 
     Rows count from 1 below the head. Empty cells are missing tests.
     """
@@ -36,6 +36,17 @@ class Column:
     baseline: tuple[int, int] | None = None
     times: str | None = None
     tolerance: tuple[float | None, float | None] = (None, None)
+    group: str | None = None
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Cells:
+    """A column as read: a value per row, the decimals written, times and labels of groups where asked for."""
+
+    values: Floats
+    decimals: int
+    times: Times | None
+    groups: tuple[str, ...]
 
 
 def column_chart(
@@ -92,8 +103,8 @@ def column_figures(column: Column) -> FiguresFacts:
     )
 
 
-def _read(column: Column) -> tuple[Series, Floats]:
-    """The column as a series, and the values of its baseline."""
+def read_cells(column: Column) -> Cells:
+    """The column with its times and groups; raises ImportRefused or InputError with every problem."""
     sheet = read_grid(column.file, None)[0]
     head, heads = _head(sheet)
     place = _place(column.file, heads, column.name)
@@ -103,14 +114,24 @@ def _read(column: Column) -> tuple[Series, Floats]:
     while texts and not texts[-1]:
         texts.pop()
     values = values[: len(texts)]
-    times = None
+    times, groups = None, list[str]()
     if column.times is not None:
         where = _place(column.file, heads, column.times)
         times = _times(column, [sheet.text(row, where) for row in rows][: len(texts)], values)
+    if column.group is not None:
+        where = _place(column.file, heads, column.group)
+        groups = _groups(column, [sheet.text(row, where) for row in rows][: len(texts)], values)
     _check(column, values)
+    return Cells(values, decimals, times, tuple(groups))
+
+
+def _read(column: Column) -> tuple[Series, Floats]:
+    """The column as a series, and the values of its baseline."""
+    cells = read_cells(column)
+    values = cells.values
     window = np.empty(0) if column.baseline is None else values[column.baseline[0] - 1 : column.baseline[1]]
     limits = None if column.baseline is None else charts.freeze(window)
-    return _series(column, values, times, decimals, limits), window
+    return _series(column, values, cells.times, cells.decimals, limits), window
 
 
 def _head(sheet: Sheet) -> tuple[int, tuple[str, ...]]:
@@ -171,13 +192,27 @@ def _times(column: Column, texts: list[str], values: Floats) -> Times:
             problems.append(Problem(where, f"'{text}' is not a time", "write for example 2026-03-01 14:00"))
             continue
         at = microseconds(moment if moment.tzinfo else moment.replace(tzinfo=UTC))
-        if found and at <= found[-1]:
+        # Tests of one subgroup may have been taken at one moment.
+        if found and (at < found[-1] or (at == found[-1] and column.group is None)):
             do = "sort the rows by time, and join tests of one time"
             problems.append(Problem(where, f"'{text}' is not after the time before it", do))
         found.append(at)
     if problems:
         raise InputError(problems[:MOST_PROBLEMS])
     return np.array(found, dtype=np.int64)
+
+
+def _groups(column: Column, texts: list[str], values: Floats) -> list[str]:
+    """The label of each row's group; raises where a test has none."""
+    missing = [row for row, text in enumerate(texts) if not text and not np.isnan(values[row])]
+    if missing:
+        raise InputError(
+            [
+                Problem(f"{column.group}, row {row + 1}", "names no group", "fill it in, or empty the test")
+                for row in missing[:MOST_PROBLEMS]
+            ]
+        )
+    return texts
 
 
 def _check(column: Column, values: Floats) -> None:

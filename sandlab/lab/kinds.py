@@ -10,17 +10,20 @@ import numpy as np
 
 from sandlab import charts
 from sandlab.errors import InputError
-from sandlab.lab.facts import ChartKind, DrawnFacts, SignalFacts
+from sandlab.lab.facts import ChartKind, DrawnFacts, SignalFacts, SubgroupFacts
 from sandlab.lab.series import Floats, Series
 from sandlab.quantities import format_number
 
 KINDS: tuple[ChartKind, ...] = ("individuals", "ewma", "cusum", "residual", "wide")
+# Only where a sample has repeats, or a table names its groups.
+SUBGROUPS: ChartKind = "subgroup"
 KIND_WORDS: dict[ChartKind, str] = {
     "individuals": "single tests",
     "ewma": "moving average (EWMA)",
     "cusum": "sums of departures (CUSUM)",
     "residual": "differences from what was expected",
     "wide": "limits widened for tests that resemble each other",
+    "subgroup": "means of subgroups, and the spread inside each",
 }
 
 
@@ -38,11 +41,12 @@ class Design:
 
 @dataclass(frozen=True, slots=True)
 class Shown:
-    """What a kind of chart shows: its words, what is drawn instead of the tests, its signals."""
+    """What a kind of chart shows: its words, what is drawn instead of the tests, signals and subgroups."""
 
     words: str
     drawn: DrawnFacts | None
     signals: tuple[SignalFacts, ...]
+    subgroup: SubgroupFacts | None = None
 
 
 def other_kind(series: Series, window: Floats, kind: ChartKind, design: Design, *, mark: str) -> Shown:

@@ -27,7 +27,7 @@ def picture(facts: ChartFacts, *, mark: str = ".") -> ChartPicture:
         )
         for one in facts.baselines
     )
-    flags = tuple(Flag(one.index, _SIDES.get(one.side, 0), one.alarm, one.members) for one in facts.signals)
+    flags = _flags(facts, but="spread")
     if facts.drawn is not None:
         return _other(facts, facts.drawn, flags, events, spans, mark)
     baseline = facts.baseline
@@ -73,6 +73,22 @@ def _outlook(facts: ForecastFacts) -> Outlook:
     times = np.array([microseconds(one) for one in facts.times], dtype=np.int64)
     rows = (np.array(row, dtype=np.float64) for row in (facts.level, facts.low, facts.high))
     return Outlook(times, *rows)
+
+
+def spread_picture(facts: ChartFacts, *, mark: str = ".") -> ChartPicture | None:
+    """The spread inside each subgroup as shapes, to be drawn below the means; None on other charts."""
+    if facts.subgroup is None:
+        return None
+    return _other(facts, facts.subgroup.spread, _flags(facts, but="subgroup"), (), (), mark)
+
+
+def _flags(facts: ChartFacts, *, but: str) -> tuple[Flag, ...]:
+    """The signals to be marked, without those of the other chart of a pair."""
+    return tuple(
+        Flag(one.index, _SIDES.get(one.side, 0), one.alarm, one.members)
+        for one in facts.signals
+        if one.rule != but
+    )
 
 
 def _other(

@@ -118,6 +118,7 @@ def chart(
         reaction=None,
         points=points,
         drawn=drawn,
+        kinds=KINDS_TOGETHER,
         signals=signals,
         events=events(lab, points[0].at) if points else (),
     )

@@ -12,8 +12,7 @@ from textual.widgets import Static
 from sandlab.drawing import View, newest, stacked_cells
 from sandlab.lab.charting import chart, picture
 from sandlab.lab.facts import ChartFacts, ChartKind
-from sandlab.lab.kinds import KINDS
-from sandlab.lab.together import KINDS_TOGETHER, NAME
+from sandlab.lab.together import NAME
 from sandlab.quantities import format_number
 from sandlab.screens.base import LabScreen, Part, dated, state_parts, station, styled
 from sandlab.screens.cells import CellsView
@@ -230,7 +229,7 @@ class ChartScreen(LabScreen):
 
     def action_kind(self) -> None:
         """The same tests on another kind of chart."""
-        kinds = KINDS_TOGETHER if self.property == NAME else KINDS
+        kinds = self.facts.kinds if self.facts and self.facts.property == self.property else (self.kind,)
         self.kind = kinds[(kinds.index(self.kind) + 1) % len(kinds)]
         self.reload()
 

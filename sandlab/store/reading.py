@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any, TypeVar
 
 from sqlalchemy import Column, Connection, RowMapping, func, select
@@ -63,6 +63,17 @@ def readings(
     )
     rows = connection.execute(query.order_by(column.position)).mappings()
     return tuple(reading_of(row) for row in rows)
+
+
+def readings_of(
+    connection: Connection, property_: str, revisions: Mapping[str, int]
+) -> dict[str, tuple[Reading, ...]]:
+    """The raw readings behind one property of many samples, by sample; those without any are left out."""
+    column, found = schema.readings.c, defaultdict(list)
+    for row in _of_all(connection, schema.readings, column.sample, list(revisions)):
+        if row["property"] == property_ and row["revision"] == revisions[row["sample"]]:
+            found[row["sample"]].append(reading_of(row))
+    return {sample: tuple(rows) for sample, rows in found.items()}
 
 
 def _amendment(connection: Connection, row: RowMapping) -> Amendment:

@@ -100,6 +100,11 @@ class Store:
         with self._read() as connection:
             return reading.readings(connection, sample, property, revision)
 
+    def readings_of(self, property: str, revisions: Mapping[str, int]) -> dict[str, tuple[Reading, ...]]:
+        """The raw readings behind one property of many samples, each in the revision named for it."""
+        with self._read() as connection:
+            return reading.readings_of(connection, property, revisions)
+
     def sample(self, id: str) -> Sample | None:
         """One sample with its results in force, sorted by property."""
         return self.record(Sample, id)

@@ -11,6 +11,7 @@ import jsonschema
 import pytest
 
 from sandlab.cli import main
+from tests.charts.published_calls import hard_bake_table
 
 SCHEMA_FOLDER = Path(__file__).parent / "schemas"
 # Flow rates of the NIST/SEMATECH e-Handbook, 6.3.2.2, and its centre and limits from moving ranges.
@@ -213,3 +214,46 @@ def test_the_set_together_has_two_kinds_of_chart(tmp_path: Path, capsys: pytest.
     code, _, err = run(capsys, "--plant", str(tmp_path / "plant"), "chart", "together", "--kind", "cusum")
     assert code == 1
     assert "kinds: individuals, ewma" in err
+
+
+def test_subgroups_of_a_table_have_means_and_spread(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Groups in order of appearance, sizes unlike; the one that was moved is outside, the others are not."""
+    draw = random.Random(3)
+    lines = ["batch,kpa"]
+    sizes = [3 + place % 3 for place in range(30)]
+    for place, size in enumerate(sizes):
+        level = 57.0 if place == 27 else 50.0
+        lines += [f"b{place + 1},{draw.gauss(level, 2.0):.2f}" for _ in range(size)]
+    path = tmp_path / "groups.csv"
+    path.write_text("\n".join(lines), encoding="utf-8")
+    rows = sum(sizes[:25])
+    words = ("chart", "--csv", str(path), "--column", "kpa", "--group", "batch", "--kind", "subgroup")
+    facts = answer(capsys, *words, "--baseline-rows", f"1:{rows}")
+    subgroup, signals = facts["subgroup"], facts["signals"]
+    assert isinstance(subgroup, dict)
+    assert isinstance(signals, list)
+    assert (subgroup["subgroups"], subgroup["count"], subgroup["sizes"]) == (25, rows, sizes)
+    assert [one["index"] for one in signals if one["rule"] == "subgroup"] == [27]
+    assert facts["state"] == "signal"
+    code, out, _ = run(capsys, *words, "--baseline-rows", f"1:{rows}", "--spread", "range")
+    assert code == 0
+    assert "range inside each" in out
+    assert "the limits of the last one are drawn" in out
+
+
+def test_hard_bake_as_a_column_gives_the_printed_limits(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """montgomery, table 6.1: limits of the mean 1.31795 and 1.69325 (its rounded factors: 0.0001)."""
+    path = tmp_path / "bake.csv"
+    rows = [f"w{place},{one}" for place, row in enumerate(hard_bake_table()) for one in row.tolist()]
+    path.write_text("wafer,width\n" + "\n".join(rows), encoding="utf-8")
+    words = ("chart", "--csv", str(path), "--column", "width", "--group", "wafer", "--kind", "subgroup")
+    facts = answer(capsys, *words, "--baseline-rows", "1:125", "--spread", "range")
+    drawn = facts["drawn"]
+    assert isinstance(drawn, dict)
+    assert drawn["lower"] == pytest.approx(1.31795, abs=1e-4)
+    assert drawn["upper"] == pytest.approx(1.69325, abs=1e-4)
+    assert facts["signals"] == []

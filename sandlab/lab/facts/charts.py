@@ -7,7 +7,7 @@ from typing import Literal
 
 from sandlab.lab.facts.base import ChartState, Facts
 
-ChartKind = Literal["individuals", "ewma", "cusum", "residual", "wide"]
+ChartKind = Literal["individuals", "ewma", "cusum", "residual", "wide", "subgroup"]
 
 
 class SignalFacts(Facts):
@@ -126,11 +126,28 @@ class ForecastFacts(Facts):
     words: str
 
 
+class SubgroupFacts(Facts):
+    """What a chart of subgroups rests on: sizes by point, spread inside and between, chart of spreads.
+
+    `sigma_between` is None where subgroups are no repeats of one sample; `basis` what `sigma` comes from.
+    """
+
+    subgroups: int
+    count: int
+    sizes: tuple[int, ...]
+    centre: float
+    sigma: float
+    sigma_between: float | None
+    basis: str
+    spread: DrawnFacts
+    warnings: tuple[str, ...]
+
+
 class ChartFacts(Facts):
     """One control chart: the words first, then limits, points, signals and events for drawing.
 
     `kind_words` says what the chosen kind of chart shows; `wrong` how often all charts in use are wrong;
-    `proposal` is not empty when the baseline no longer describes the process.
+    `proposal` is not empty when the baseline no longer describes the process; `kinds` are those it has.
     """
 
     property: str
@@ -155,6 +172,8 @@ class ChartFacts(Facts):
     signals: tuple[SignalFacts, ...]
     events: tuple[EventFacts, ...]
     forecast: ForecastFacts | None = None
+    subgroup: SubgroupFacts | None = None
+    kinds: tuple[ChartKind, ...] = ()
 
 
 class PropertyFacts(Facts):
