@@ -24,6 +24,7 @@ from sandlab.lab.opening import open_lab
 from sandlab.screens.serving import address_problems
 from tests.lab.conftest import Clock
 from tests.screens.browser import CHROMIUM, PATIENCE_S, chromium
+from tests.screens.hand import Hand, play
 
 
 @pytest.fixture
