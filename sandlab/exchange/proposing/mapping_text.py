@@ -9,7 +9,8 @@ from textwrap import wrap
 from pydantic import BaseModel
 
 from sandlab.exchange.mapping import Block, SheetMap
-from sandlab.exchange.proposing.proposal import Guess, Proposal
+from sandlab.exchange.proposing.found import Guess
+from sandlab.exchange.proposing.proposal import Proposal
 
 _WIDTH = 108
 
