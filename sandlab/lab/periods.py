@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import datetime, timedelta
 
 from sandlab.errors import Problem
 from sandlab.lab.opening import Lab
@@ -41,7 +41,3 @@ def words(lab: Lab, period: Period) -> str:
     end = f"to {text(period.until + MICROSECOND)}" if period.until else ""
     return f"{start} {end}".strip()
 
-
-def start_of_day(lab: Lab, day: date) -> datetime:
-    """Midnight on the plant's clock."""
-    return datetime(day.year, day.month, day.day, tzinfo=lab.zone)

@@ -49,8 +49,14 @@ def from_canonical(text: str) -> Specs:
     tables = json.loads(text)
     for system in tables["systems"].values():
         for test_set in system["schedule"].values():
-            test_set["at"] = [f"{minutes // 60:02d}:{minutes % 60:02d}" for minutes in test_set["at"]]
+            test_set["at"] = _times_of_day(test_set["at"])
+    if "shifts" in tables["plant"]:
+        tables["plant"]["shifts"] = _times_of_day(tables["plant"]["shifts"])
     return Specs.model_validate(tables)
+
+
+def _times_of_day(minutes: Sequence[int]) -> list[str]:
+    return [f"{one // 60:02d}:{one % 60:02d}" for one in minutes]
 
 
 def _stray_files(folder: Path | None) -> list[Problem]:

@@ -20,6 +20,19 @@ class Labelled(Spec):
     label: str
 
 
+def _local_times(value: object) -> object:
+    """Local times of day as minutes since midnight; TOML times and "07:00" are both understood."""
+    if not isinstance(value, list | tuple):
+        return value
+    minutes = []
+    for item in value:
+        hours, _, rest = str(item).partition(":")
+        if not (hours.isdigit() and rest[:2].isdigit() and int(hours) < 24 and int(rest[:2]) < 60):
+            raise ValueError(f"'{item}' is not a time of day; write for example \"07:00\"")
+        minutes.append(int(hours) * 60 + int(rest[:2]))
+    return tuple(minutes)
+
+
 class Contact(Labelled):
     """Whom to call."""
 
@@ -34,6 +47,15 @@ class Plant(Spec):
     decimal_mark: Literal[".", ","] = "."
     units: dict[str, str] = {}
     contacts: dict[str, Contact] = {}
+    # when each shift begins, minutes since local midnight
+    shifts: Annotated[tuple[int, ...], BeforeValidator(_local_times), Field(min_length=1)] = (360, 840, 1320)
+
+    @field_validator("shifts")
+    @classmethod
+    def _shifts_follow_each_other(cls, shifts: tuple[int, ...]) -> tuple[int, ...]:
+        if list(shifts) != sorted(set(shifts)):
+            raise ValueError("the shifts of a day begin one after the other")
+        return shifts
 
     @field_validator("time_zone")
     @classmethod
@@ -129,19 +151,6 @@ class Target(Spec):
         if self.target - self.tolerance < low or self.target + self.tolerance > high:
             raise ValueError("the reaction limits cut into target +/- tolerance")
         return self
-
-
-def _local_times(value: object) -> object:
-    """Local times of day as minutes since midnight; TOML times and "07:00" are both understood."""
-    if not isinstance(value, list | tuple):
-        return value
-    minutes = []
-    for item in value:
-        hours, _, rest = str(item).partition(":")
-        if not (hours.isdigit() and rest[:2].isdigit() and int(hours) < 24 and int(rest[:2]) < 60):
-            raise ValueError(f"'{item}' is not a time of day; write for example \"07:00\"")
-        minutes.append(int(hours) * 60 + int(rest[:2]))
-    return tuple(minutes)
 
 
 class TestSet(Spec):
