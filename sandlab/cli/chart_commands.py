@@ -3,19 +3,18 @@
 from __future__ import annotations
 
 from argparse import Namespace
+from collections.abc import Sequence
+from datetime import UTC, tzinfo
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from sandlab.cli import chart_text
 from sandlab.cli.commands import local_time, opened, show
+from sandlab.drawing import ChartPicture, scatter_cells, scatter_svg, stacked_cells, stacked_svg
 from sandlab.errors import InputError, Problem, impossible
-from sandlab.lab import charting, columns, figures, grouped, phase, picturing
+from sandlab.lab import charting, columns, figures, grouped, leaving, phase, picturing, relating
 from sandlab.lab.facts import ChartFacts
 from sandlab.lab.kinds import Design
 from sandlab.quantities import parse_number
-
-if TYPE_CHECKING:
-    from sandlab.drawing import ChartPicture
 
 
 def overview(args: Namespace) -> int:
@@ -26,12 +25,12 @@ def overview(args: Namespace) -> int:
 
 
 def chart(args: Namespace) -> int:
-    """One control chart: words first, then the picture."""
-    from datetime import UTC, tzinfo
-
+    """One control chart: words first, then the picture; or two properties against each other."""
+    if args.against:
+        return _relation(args)
     wish = Design(once_in=args.once_in, shift=args.shift, within=args.within)
     zone: tzinfo = UTC
-    mark = "."
+    mark, beside = ".", None
     if args.csv and args.kind == "subgroup":
         facts = grouped.grouped_chart(_column(args), spread=args.spread, repeats=args.repeats)
     elif args.csv:
@@ -39,36 +38,73 @@ def chart(args: Namespace) -> int:
     else:
         with opened(args, reads=True) as lab:
             zone, mark = lab.zone, lab.mark
+            since = local_time(lab, args.since) if args.since else None
+            until = local_time(lab, args.until) if args.until else None
             facts = charting.chart(
-                lab, _name(args), last=args.last, kind=args.kind, design=wish, spread=args.spread
+                lab,
+                _name(args),
+                last=args.last,
+                kind=args.kind,
+                design=wish,
+                since=since,
+                until=until,
+                spread=args.spread,
             )
+            if args.beside:
+                start = facts.points[0].at if facts.points else since
+                beside = charting.chart(lab, args.beside, since=start, until=until)
     words, *rest = chart_text.chart_lines(facts, zone)
-    drawing: list[str] = []
-    if facts.points and not args.json:
-        pictures = (charting.picture(facts, mark=mark), picturing.spread_picture(facts, mark=mark))
-        drawing = [line for one in pictures if one for line in _drawing(args, facts, one, zone)]
-    return show(args, facts, [words, *drawing, *rest])
+    found = [charting.picture(facts, mark=mark), picturing.spread_picture(facts, mark=mark)]
+    found += [] if beside is None else [charting.picture(beside, mark=mark)]
+    shapes = [one for one in found if one is not None]
+    drawing = [] if args.json or not facts.points else _drawing(args, facts, shapes, zone)
+    if args.svg:
+        _write(args.svg, stacked_svg(shapes, zone=zone))
+    others = [] if beside is None else [beside.words]
+    return show(args, facts, [words, *others, *drawing, *rest])
 
 
-def _drawing(args: Namespace, facts: ChartFacts, shapes: ChartPicture, zone: object) -> list[str]:
+def _relation(args: Namespace) -> int:
+    """Two properties against each other: words, picture, where the line comes from."""
+    if args.csv or args.beside:
+        raise impossible("against", "needs two properties of the plant", "leave out --csv and --with")
+    with opened(args, reads=True) as lab:
+        facts = relating.relation(lab, _name(args), args.against)
+        shapes = relating.scatter(facts, mark=lab.mark)
+    if args.svg:
+        _write(args.svg, scatter_svg(shapes))
+    frame = scatter_cells(shapes, width=args.width, height=args.height, glyphs=args.glyphs)
+    drawing = frame.text().splitlines() if facts.pairs else []
+    return show(args, facts, [facts.words, *drawing, facts.origin])
+
+
+def _write(name: str, text: str) -> None:
+    """Write a picture; raises InputError where that cannot be."""
+    try:
+        Path(name).write_text(text, encoding="utf-8")
+    except OSError as error:
+        raise impossible(name, f"cannot be written ({error.strerror})", "name a file you may write") from None
+
+
+def _drawing(args: Namespace, facts: ChartFacts, shapes: Sequence[ChartPicture], zone: tzinfo) -> list[str]:
     """The picture as lines; tests without times are counted along the bottom."""
-    from datetime import UTC, tzinfo
-
-    from sandlab.drawing import chart_cells
-
-    frame = chart_cells(
-        shapes,
-        width=args.width,
-        height=args.height,
-        zone=zone if isinstance(zone, tzinfo) else UTC,
-        glyphs=args.glyphs,
-    )
+    height = args.height * len(shapes)
+    frame = stacked_cells(shapes, width=args.width, height=height, zone=zone, glyphs=args.glyphs)
     lines = frame.text().splitlines()
     if facts.points[0].at is None:
         first, last = facts.points[0].sample, facts.points[-1].sample
-        lines[0] = shapes.heading()
+        lines[0] = shapes[0].heading()
         lines[-1] = f"{first}{last:>{max(1, args.width - len(first))}}"
     return lines
+
+
+def leave_out(args: Namespace) -> int:
+    """Leave a test out of limits, or let it count again."""
+    verb = leaving.take_in if args.again else leaving.leave_out
+    with opened(args) as lab:
+        facts = verb(lab, args.property, sample=args.sample, by=args.by, reason=args.reason)
+    words = "counts again" if args.again else "is left out of limits frozen from now on"
+    return show(args, facts, [f"{args.property} of sample {facts.sample} {words}."])
 
 
 def figures_of(args: Namespace) -> int:

@@ -19,6 +19,16 @@ def add(commands: Any, command: Command) -> None:
     _what(chart)
     chart.add_argument("--kind", choices=KINDS, default="individuals", help="kind of chart")
     chart.add_argument("--last", type=_count, default=120, metavar="N", help="tests to show")
+    chart.add_argument("--from", dest="since", metavar="TIME", help="start of what is shown (local ISO time)")
+    chart.add_argument("--to", dest="until", metavar="TIME", help="end of what is shown")
+    chart.add_argument(
+        "--with", dest="beside", metavar="OTHER", help="a second property on the same time line"
+    )
+    chart.add_argument(
+        "--against",
+        metavar="OTHER",
+        help="a scatter against another property with the expected relation (its JSON: schema relation)",
+    )
     design = chart.add_argument_group("what an EWMA or CUSUM chart is asked for")
     design.add_argument("--once-in", type=float, default=370.0, metavar="N", help="tests to a false alarm")
     design.add_argument("--shift", type=float, default=1.0, metavar="D", help="shift in standard deviations")
@@ -34,11 +44,20 @@ def add(commands: Any, command: Command) -> None:
     picture = chart.add_argument_group("picture")
     picture.add_argument("--width", type=int, default=78)
     picture.add_argument("--height", type=int, default=18)
+    picture.add_argument("--svg", metavar="FILE", help="write the picture as SVG too")
     picture.add_argument("--glyphs", choices=("full", "console", "ascii"), default="full")
     figures = command(
         commands, "figures", "the figures behind a chart: baseline, drift, fit, rules", _later("figures_of")
     )
     _what(figures)
+    leave = command(
+        commands, "leave-out", "leave one test out of all limits frozen from now on", _later("leave_out")
+    )
+    leave.add_argument("property")
+    leave.add_argument("sample")
+    leave.add_argument("--again", action="store_true", help="let a test that was left out count again")
+    leave.add_argument("--by", required=True, metavar="INITIALS", help="who does this")
+    leave.add_argument("--reason", required=True)
     propose = command(
         commands, "propose", "a window for new limits, and what would leave it", _later("propose")
     )

@@ -31,6 +31,8 @@ def chart_lines(facts: ChartFacts, zone: tzinfo) -> Iterator[str]:
     yield facts.words if facts.words.startswith(facts.label) else f"{facts.label}: {facts.words}"
     if facts.change is not None:
         yield f"{facts.change.sure[0].upper()}{facts.change.sure[1:]}."
+    if facts.forecast is not None:
+        yield facts.forecast.words
     if facts.kind_words:
         yield facts.kind_words
     if facts.drawn is not None and facts.drawn.design != facts.kind_words:

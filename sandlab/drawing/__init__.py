@@ -13,6 +13,7 @@ from sandlab.drawing.scatter import Axis, Band, ScatterPicture, scatter_cells
 from sandlab.drawing.spark import sparkline
 from sandlab.drawing.states import STATES, State, family, state
 from sandlab.drawing.svg import chart_svg
+from sandlab.drawing.svg_stack import scatter_svg, stacked_svg
 from sandlab.drawing.tile import Tile, tile_cells
 from sandlab.drawing.view import View, newest
 
@@ -50,8 +51,10 @@ __all__ = [
     "flow_svg",
     "newest",
     "scatter_cells",
+    "scatter_svg",
     "sparkline",
     "stacked_cells",
+    "stacked_svg",
     "state",
     "tile_cells",
 ]

@@ -24,7 +24,7 @@ from sandlab.drawing.marks import draw_cursor, draw_flags, draw_off_scale, flag_
 from sandlab.drawing.outlook import draw_outlook
 from sandlab.drawing.picture import ChartPicture
 
-__all__ = ["chart_cells", "flag_mark", "stacked_cells"]
+__all__ = ["aligned", "chart_cells", "flag_mark", "stacked_cells"]
 
 LEAST_WIDTH, LEAST_HEIGHT = 40, 8
 
@@ -48,7 +48,7 @@ def stacked_cells(
     if width < LEAST_WIDTH or height < least:
         canvas.put(0, 0, f"chart needs {LEAST_WIDTH}x{least} cells, has {width}x{height}", "muted")
         return canvas.frame()
-    together = _aligned(pictures)
+    together = aligned(pictures)
     sides = [_sides(picture, width, height // len(pictures)) for picture in together]
     left, right = max(one[0] for one in sides), max(one[1] for one in sides)
     # Each chart takes a line for its title and one for its time line; the dates take the last one.
@@ -62,7 +62,7 @@ def stacked_cells(
     return canvas.frame()
 
 
-def _aligned(pictures: Sequence[ChartPicture]) -> list[ChartPicture]:
+def aligned(pictures: Sequence[ChartPicture]) -> list[ChartPicture]:
     """The same window and the cursor at the same time in every picture."""
     first = pictures[0]
     start, end = first.window()

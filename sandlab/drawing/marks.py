@@ -16,7 +16,7 @@ from sandlab.drawing.glyphs import MARKS, ROLE_CODE, Marks
 from sandlab.drawing.picture import ChartPicture, Flag
 
 CROWDED = 3
-"""From so many tests in a column the members of patterns would only cover them."""
+"""With more than so many members of patterns in ten tests the rings would cover what they point at."""
 
 
 def cell_columns(area: Area, picture: ChartPicture, indexes: NDArray[np.int64]) -> NDArray[np.int64]:
@@ -52,10 +52,14 @@ def flags_in_view(picture: ChartPicture) -> Sequence[Flag]:
 
 
 def draw_flags(canvas: Canvas, area: Area, picture: ChartPicture) -> None:
-    """Members of patterns, signals to look at, alarms, the gravest on top; then those left out."""
+    """Members of patterns, signals to look at, alarms, the gravest on top; then those left out.
+
+    With a cursor only the pattern read out is ringed.
+    """
     marks, flags, shown = MARKS[area.glyphs], flags_in_view(picture), picture.shown()
-    if shown.stop - shown.start <= CROWDED * area.width:
-        members = sorted({index for flag in flags for index in flag.members})
+    read = [flag for flag in flags if picture.cursor in (None, flag.index)]
+    members = sorted({index for flag in read for index in flag.members})
+    if picture.cursor is not None or 10 * len(members) <= CROWDED * (shown.stop - shown.start):
         _place(canvas, area, picture, members, marks.member, "watch")
     for alarm in (False, True):
         groups: dict[str, list[int]] = {}

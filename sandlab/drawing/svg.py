@@ -63,6 +63,7 @@ def chart_svg(picture: ChartPicture, *, zone: tzinfo, width: int = 720, height: 
         _text(width - 8, 16, days, "end"),
         *_axes(picture, plot, zone),
         *_body(picture, plot),
+        *_outlook(picture, plot),
         *_off_scale(picture, plot),
         *_flags(picture, plot),
         *_events(picture, plot),
@@ -92,7 +93,8 @@ def _axes(picture: ChartPicture, plot: _Plot, zone: tzinfo) -> list[str]:
         if span.start <= plot.end and span.end >= plot.start:
             first, last = plot.x(np.clip(np.array([span.start, span.end]), plot.start, plot.end)).tolist()
             parts.append(_path(f"M{first:.1f} {bottom}H{last:.1f}", _INK, 'stroke-width="4"'))
-            parts.append(_text((first + last) / 2, bottom + 32, "baseline", "middle", 'font-size="10"'))
+            label = span.label if last - first >= 6 * len(span.label) else span.label.partition(" ")[0]
+            parts.append(_text((first + last) / 2, bottom + 32, label, "middle", 'font-size="10"'))
     return parts
 
 
@@ -141,6 +143,20 @@ def _columns(picture: ChartPicture, plot: _Plot) -> str:
     return "".join(f"M{_LEFT + x} {top:.1f}V{end + 0.5:.1f}" for x, top, end in strokes)
 
 
+def _outlook(picture: ChartPicture, plot: _Plot) -> list[str]:
+    """What is expected after the last test: its level and the edges of its band, up to the window's end."""
+    ahead = picture.outlook
+    if ahead is None or ahead.times[0] >= plot.end:
+        return []
+    times = np.append(ahead.times[ahead.times < plot.end], min(plot.end, int(ahead.times[-1])))
+    parts = []
+    for row, dash in ((ahead.low, "2 3"), (ahead.high, "2 3"), (ahead.level, "6 3")):
+        ys = plot.y(np.interp(times, ahead.times, row))
+        line = "L".join(f"{x:.1f} {y:.1f}" for x, y in zip(plot.x(times).tolist(), ys.tolist(), strict=True))
+        parts.append(_path(f"M{line}", _INK, f'stroke-dasharray="{dash}"'))
+    return parts
+
+
 def _off_scale(picture: ChartPicture, plot: _Plot) -> list[str]:
     """The numbers of the farthest values drawn at the edge."""
     parts = []
@@ -164,6 +180,8 @@ def _flags(picture: ChartPicture, plot: _Plot) -> list[str]:
     ]
     for flag in sorted(picture.flags, key=lambda flag: flag.alarm):
         parts += [_flag(flag, x, y) for x, y in places([flag.index])]
+    for x, y in places(list(picture.excluded)):
+        parts.append(_path(f"M{x - 5:.1f} {y - 5:.1f}l10 10m0 -10l-10 10", _INK, 'stroke-width="1.6"'))
     return parts
 
 

@@ -15,11 +15,12 @@ from sandlab.quantities import format_number
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Loaded:
-    """A chart and the one on the same time line; made once for each reading of the records."""
+    """A chart, that of its subgroups' spread, and the second property; made once for each reading."""
 
     facts: ChartFacts
     picture: ChartPicture
     beside: ChartPicture | None
+    spread: ChartPicture | None = None
     signals: dict[int, list[SignalFacts]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
@@ -29,7 +30,7 @@ class Loaded:
     def pictures(self, view: View, cursor: int | None) -> list[ChartPicture]:
         """What is drawn of it, from the top."""
         shown = replace(self.picture, cursor=cursor, start=view.start, end=view.end)
-        return [shown] if self.beside is None else [shown, self.beside]
+        return [shown, *(one for one in (self.spread, self.beside) if one is not None)]
 
     def in_view(self, view: View) -> Sequence[PointFacts]:
         """The tests in view."""

@@ -12,6 +12,7 @@ from textual.widgets import Static
 from sandlab.drawing import View, newest, stacked_cells
 from sandlab.lab.charting import chart, picture
 from sandlab.lab.facts import ChartFacts, ChartKind
+from sandlab.lab.picturing import spread_picture
 from sandlab.lab.together import NAME
 from sandlab.quantities import format_number
 from sandlab.screens.base import LabScreen, Part, dated, state_parts, station, styled
@@ -96,7 +97,7 @@ class ChartScreen(LabScreen):
             other = None
             if beside and facts.points:
                 other = picture(chart(lab, beside, since=facts.points[0].at), mark=lab.mark)
-            return Loaded(facts, picture(facts, mark=lab.mark), other)
+            return Loaded(facts, picture(facts, mark=lab.mark), other, spread_picture(facts, mark=lab.mark))
 
         station(self).desk.ask(self, fetch, self.know, failed=self.unread)
 

@@ -15,6 +15,10 @@ def test_the_overview_starts_with_what_needs_attention(plant: Path, clock: Clock
         await hand.press("f3")
         lines = hand.text().split("\n")
         assert "need attention" in lines[1]
+        assert "▶Compactability" in lines[2]
+        assert "▲ drifting down since" in lines[6]
+        await hand.press("f8")
+        lines = hand.text().split("\n")
         assert "▲ signal" in lines[2] or "■ past reaction limit" in lines[2]
         assert "Compactability" in lines[2]
 
@@ -43,10 +47,7 @@ def test_limits_are_frozen_from_the_tests_shown(plant: Path, clock: Clock) -> No
     """With who and why; the window is what the chart shows."""
 
     async def story(hand: Hand) -> None:
-        await hand.press("f3", "enter")
-        await hand.type("+")
-        await hand.type("+")
-        await hand.press("f6")
+        await hand.press("f3", "enter", "f6")
         assert "40 tests" in hand.words()
         await hand.type("new muller ploughs")
         await hand.press("enter")
@@ -119,7 +120,7 @@ def test_the_figures_are_one_key_away_and_lead_to_new_limits(plant: Path, clock:
     """Section by section; F6 proposes the latest quiet stretch and keeps who and why."""
 
     async def story(hand: Hand) -> None:
-        await hand.press("f3", "down", "down", "down", "enter", "enter")
+        await hand.press("f3", "right", "right", "right", "enter", "enter")
         assert "Figures behind Green compression strength" in hand.words()
         assert "Frozen" in hand.words()
         seen = hand.words()
@@ -144,7 +145,7 @@ def test_the_hourly_set_has_its_own_chart(plant: Path, clock: Clock) -> None:
     """From the overview; it names what was odd, and says why it has no limits of its own."""
 
     async def story(hand: Hand) -> None:
-        await hand.press("f3", "down", "down", "enter")
+        await hand.press("f3", "right", "right", "enter")
         assert "Odd together" in hand.words()
         await hand.press("f6")
         assert "freeze those over one window" in hand.words()
