@@ -12,11 +12,13 @@ from sandlab.balance.materials import ASSAY_CEILING
 from sandlab.balance.stream import (
     BatchMade,
     Event,
+    FeederWeighed,
     PlantModel,
     ProbeReading,
     Production,
     Receipt,
     ResultKnown,
+    StockCounted,
 )
 from sandlab.errors import InputError, Problem, nearest
 
@@ -67,11 +69,7 @@ def _problems(event: Event, plant: PlantModel, log: Log) -> Iterator[Problem]:
     elif isinstance(event, Production):
         yield from _production(event)
     elif isinstance(event, Receipt):
-        materials = [feeder.material.id for feeder in plant.feeders]
-        if event.material not in materials:
-            yield Problem(
-                "receipt", f"no feeder holds '{event.material}'", nearest(event.material, materials)
-            )
+        yield from _held("receipt", event.material, plant)
         yield from composition_problems(f"receipt of {event.material}", event.assay, ceiling=ASSAY_CEILING)
         if event.moisture is not None and not 0.0 <= event.moisture < 100.0:
             yield Problem(
@@ -82,6 +80,30 @@ def _problems(event: Event, plant: PlantModel, log: Log) -> Iterator[Problem]:
         yield from _empty_lot(event, plant)
     elif isinstance(event, ProbeReading):
         yield from _probe("probe", event.moisture, event.temperature)
+    elif isinstance(event, StockCounted):
+        yield from _held("count of the silo", event.material, plant)
+        if not 0.0 <= event.kg < inf:
+            yield Problem(
+                f"stock of {event.material}", f"{event.kg} kg is not possible", "a silo holds 0 kg or more"
+            )
+    else:
+        yield from _weighed(event, plant)
+
+
+def _held(where: str, material: str, plant: PlantModel) -> Iterator[Problem]:
+    materials = [feeder.material.id for feeder in plant.feeders]
+    if material not in materials:
+        yield Problem(where, f"no feeder holds '{material}'", nearest(material, materials))
+
+
+def _weighed(event: FeederWeighed, plant: PlantModel) -> Iterator[Problem]:
+    """A feeder that gives less than half or more than double of what it shows is broken, not off."""
+    known = [feeder.id for feeder in plant.feeders]
+    if event.feeder not in known:
+        yield Problem("feeder weighed out", f"no feeder '{event.feeder}'", nearest(event.feeder, known))
+    if not (event.shown_kg > 0.0 and 0.5 <= event.weighed_kg / event.shown_kg <= 2.0):
+        what = f"{event.weighed_kg} kg weighed where {event.shown_kg} kg were shown"
+        yield Problem(f"feeder {event.feeder} weighed out", what, "weigh it again, or repair the feeder")
 
 
 def _empty_lot(receipt: Receipt, plant: PlantModel) -> Iterator[Problem]:

@@ -4,17 +4,32 @@ from __future__ import annotations
 
 from bisect import bisect_left, bisect_right, insort
 from collections import Counter
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from itertools import groupby
+from typing import Any, TypeVar
 
 import numpy as np
 
 from sandlab.balance.batch import dry_mass
 from sandlab.balance.composition import COMPONENTS, Floats
 from sandlab.balance.passage import Charged
-from sandlab.balance.stream import BatchMade, Outlook, PlantModel, Production, Receipt, ResultKnown
+from sandlab.balance.stream import (
+    BatchMade,
+    FeederWeighed,
+    Outlook,
+    PlantModel,
+    Production,
+    Receipt,
+    ResultKnown,
+    StockCounted,
+)
 
 Key = tuple[int, str, float, int, bool]
 MOST_JOBS = 8  # jobs that get a wear of their own
+
+
+Timed = TypeVar("Timed", bound=tuple[Any, ...])
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,6 +59,8 @@ class Log:
         self._jobs: list[tuple[int, int, Way]] = []
         self._planned: list[tuple[int, int, Way]] = []
         self._lots: list[tuple[int, Receipt]] = []
+        self.counted: list[StockCounted] = []
+        self._weighed: list[tuple[int, int, float]] = []
         self._assays: list[tuple[int, Floats, Floats]] = [
             (
                 0,
@@ -91,9 +108,9 @@ class Log:
 
     def received(self, receipt: Receipt) -> int:
         """Take in a lot. Returns the first batch that changes."""
-        insort(self._lots, (receipt.at_us, receipt), key=lambda lot: lot[0])
+        insort(self._lots, (receipt.at_us, receipt), key=lambda lot: (lot[0], lot[1].material, lot[1].lot))
         del self._assays[1:]
-        for at_us, lot in self._lots:
+        for at_us, lot in self._blended():
             assays, dry = self._assays[-1][1].copy(), self._assays[-1][2].copy()
             for place, feeder in enumerate(self.feeders):
                 if feeder.material.id == lot.material:
@@ -102,6 +119,32 @@ class Log:
                     dry[place] = dry[place] if lot.moisture is None else 1.0 - lot.moisture / 100.0
             self._assays.append((at_us, assays, dry))
         return bisect_left(self.at, receipt.at_us)
+
+    def _blended(self) -> Iterator[tuple[int, Receipt]]:
+        """Lots in the order of their feeding; what was filled in together is one lot, by its kilograms."""
+        for (at_us, _), together in groupby(self._lots, key=lambda lot: (lot[0], lot[1].material)):
+            lots = [lot for _, lot in together]
+            yield at_us, lots[0] if len(lots) == 1 else blend(lots)
+
+    def lots_of(self, material: str) -> list[Receipt]:
+        """Receipts of one material, oldest first."""
+        return [lot for _, lot in self._lots if lot.material == material]
+
+    def weighed_out(self, event: FeederWeighed) -> int:
+        """Take in a feeder weighed out. Returns the first batch that changes."""
+        for place, feeder in enumerate(self.feeders):
+            if feeder.id == event.feeder:
+                insort(self._weighed, (event.at_us, place, event.weighed_kg / event.shown_kg - 1.0))
+        return self.index(event.at_us)
+
+    def weighed_of(self, index: int) -> list[tuple[int, int, float]]:
+        """Feeders weighed out between one batch and the next: time, place of the feeder, relative error."""
+        return _between(self._weighed, self.at, index)
+
+    def poured_at(self, at_us: int) -> bool:
+        """Whether the production of sand made at a time is written down."""
+        place = bisect_right(self._jobs, at_us, key=lambda job: job[0]) - 1
+        return place >= 0 and at_us <= self._jobs[place][1]
 
     def tested(self, result: ResultKnown) -> int:
         """Take in a result. Returns the first batch that changes."""
@@ -113,11 +156,7 @@ class Log:
 
     def results_of(self, index: int) -> list[Key]:
         """Results of the sand of one batch, by time and name."""
-        first = bisect_left(self.results, (self.at[index],)) if index else 0
-        last = len(self.results)
-        if index + 1 < len(self.at):
-            last = bisect_left(self.results, (self.at[index + 1],))
-        return self.results[first:last]
+        return _between(self.results, self.at, index)
 
     def way_at(self, at_us: int) -> Way:
         """The job of sand made at a time: as poured, else as planned, else the plant's usual one."""
@@ -158,3 +197,25 @@ class Log:
             core=way.core,
             job=way.job,
         )
+
+
+def blend(lots: Sequence[Receipt]) -> Receipt:
+    """Lots that were filled in together as one, by their kilograms; equal shares where none are told."""
+    kg = [lot.kg for lot in lots] if all(lot.kg > 0.0 for lot in lots) else [1.0] * len(lots)
+
+    def mean(values: Sequence[float | None]) -> float | None:
+        told = [(weight, value) for weight, value in zip(kg, values, strict=True) if value is not None]
+        return sum(w * v for w, v in told) / sum(w for w, _ in told) if told else None
+
+    names = dict.fromkeys(name for lot in lots for name in lot.assay)
+    assay = {name: mean([lot.assay.get(name) for lot in lots]) for name in names}
+    known = {name: value for name, value in assay.items() if value is not None}
+    label = " and ".join(lot.lot for lot in lots)
+    return replace(lots[0], lot=label, assay=known, moisture=mean([lot.moisture for lot in lots]))
+
+
+def _between(timed: list[Timed], at: list[int], index: int) -> list[Timed]:
+    """What belongs to the sand of one batch: to the first one also what lies before it."""
+    first = bisect_left(timed, (at[index],)) if index else 0
+    last = bisect_left(timed, (at[index + 1],)) if index + 1 < len(at) else len(timed)
+    return timed[first:last]

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from bisect import insort
 from collections.abc import Iterable, Mapping
+from dataclasses import replace
 from functools import partial
 
 import numpy as np
@@ -14,6 +16,7 @@ from sandlab.balance.forecast import Forecast, NewSand, Settling, forecast, new_
 from sandlab.balance.kalman import Gaussian
 from sandlab.balance.learned import learned
 from sandlab.balance.log import Log, Way
+from sandlab.balance.paper import paper_flags
 from sandlab.balance.passage import Charged
 from sandlab.balance.recommendation import evidences, recommendation
 from sandlab.balance.replay import Replay
@@ -23,6 +26,7 @@ from sandlab.balance.stream import (
     BatchMade,
     Estimated,
     Event,
+    FeederWeighed,
     Outlook,
     PlantModel,
     ProbeReading,
@@ -30,6 +34,7 @@ from sandlab.balance.stream import (
     Receipt,
     Recommendation,
     ResultKnown,
+    StockCounted,
 )
 from sandlab.balance.water_answer import with_water
 from sandlab.balance.water_filter import Wander
@@ -77,6 +82,10 @@ class Recommender:
             self._sand.disturb(self.log.poured(event))
         elif isinstance(event, Receipt):
             self._sand.disturb(max(0, self.log.received(event) - 1))
+        elif isinstance(event, FeederWeighed):
+            self._sand.disturb(self.log.weighed_out(event))
+        elif isinstance(event, StockCounted):
+            insort(self.log.counted, event, key=lambda one: one.at_us)
 
     def _watered(self, event: Event) -> None:
         if isinstance(event, BatchMade):
@@ -141,7 +150,8 @@ class Recommender:
         """
         settings = self.recommend(at_us, outlook)
         batch = BatchMade(at_us, settings.kg, None, moisture, temperature)
-        self.last = with_water(settings, self._watering, batch, self._returned)
+        whole = with_water(settings, self._watering, batch, self._returned)
+        self.last = replace(whole, flags=(*whole.flags, *paper_flags(self.log, at_us)))
         return self.last
 
     def _disturb(self, index: int) -> None:

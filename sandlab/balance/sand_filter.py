@@ -8,7 +8,7 @@ error of its start value or as a level that wanders.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from math import exp, log
 
 import numpy as np
@@ -23,6 +23,7 @@ from sandlab.balance.views import View, views
 CELLS = 6
 STEERING = ("clay", "carbon", "premix")
 USUAL = {"fixed_carbon": 2.0, "inert_fines": 3.0}
+WEIGHED_SD = 0.01  # of a feeder weighed out, relative; common practice
 FEED_SCATTER = 0.02  # of one batch's addition, relative, for the band of a single batch
 
 
@@ -151,6 +152,11 @@ class SandFilter:
 
     def measure(self, state: SandState, index: int) -> SandState:
         """The state after the results of one batch's sand."""
+        for _, place, error in self.log.weighed_of(index):
+            row = np.zeros(self.size)
+            row[self.feed.start + place] = 1.0
+            off = error - float(state.gaussian.mean[self.feed.start + place])
+            state = replace(state, gaussian=corrected(state.gaussian, off, row, WEIGHED_SD**2).state)
         results = self.log.results_of(index)
         if not results:
             return state

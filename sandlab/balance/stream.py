@@ -97,6 +97,25 @@ class ProbeReading:
 
 
 @dataclass(frozen=True, slots=True)
+class StockCounted:
+    """What was really in the silo of a material: from then on its stock is reckoned [kg]."""
+
+    at_us: int
+    material: str
+    kg: float
+
+
+@dataclass(frozen=True, slots=True)
+class FeederWeighed:
+    """A feeder weighed out: what it showed and what came [kg]."""
+
+    at_us: int
+    feeder: str
+    shown_kg: float
+    weighed_kg: float
+
+
+@dataclass(frozen=True, slots=True)
 class PlannedJob:
     """One job of the schedule, running from `from_us` until `until_us`; gaps between jobs are stops.
 
@@ -118,7 +137,7 @@ class Outlook:
     jobs: tuple[PlannedJob, ...] = ()
 
 
-Event = Production | Receipt | BatchMade | ResultKnown | ProbeReading
+Event = Production | Receipt | BatchMade | ResultKnown | ProbeReading | StockCounted | FeederWeighed
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,7 +7,7 @@ import sys
 from argparse import Namespace
 from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
-from datetime import UTC, datetime
+from datetime import datetime
 from pathlib import Path
 
 from sandlab.cli import text
@@ -17,6 +17,7 @@ from sandlab.lab import advising, batches, charting, correcting, entry, rounds
 from sandlab.lab import facts as answers
 from sandlab.lab.checking import check as check_specs
 from sandlab.lab.opening import DATABASE, Lab, open_lab, plant_folder
+from sandlab.lab.wall_clock import moment_of
 from sandlab.quantities import parse_number
 
 
@@ -56,11 +57,7 @@ def show(args: Namespace, facts: answers.Facts, lines: Iterable[str]) -> int:
 
 def local_time(lab: Lab, written: str) -> datetime:
     """An ISO time as written; without an offset it is the plant's wall clock."""
-    try:
-        moment = datetime.fromisoformat(written)
-    except ValueError:
-        raise impossible("time", f"'{written}' is not a time", "write for example 2026-03-01T14:00") from None
-    return (moment if moment.tzinfo else moment.replace(tzinfo=lab.zone)).astimezone(UTC)
+    return moment_of(written, lab.zone)
 
 
 def require_terminal() -> None:

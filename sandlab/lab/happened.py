@@ -14,17 +14,28 @@ import polars as pl
 
 from sandlab import schedule
 from sandlab.balance import COMPONENTS
-from sandlab.balance.stream import LAB_NOISE, BatchMade, Event, Production, Receipt, ResultKnown
+from sandlab.balance.stream import (
+    LAB_NOISE,
+    BatchMade,
+    Event,
+    FeederWeighed,
+    ProbeReading,
+    Production,
+    Receipt,
+    ResultKnown,
+    StockCounted,
+)
 from sandlab.lab.judging import stored_state
 from sandlab.lab.opening import Lab
-from sandlab.records import Batch
+from sandlab.records import Batch, BeltReading, FeederCheck, StockCount
 from sandlab.records import Production as Poured
 from sandlab.records import Receipt as Delivery
 from sandlab.store.rows import microseconds
 
 Told = tuple[int, int, int, str, Event]
 # Of what became known in the same moment, what was poured and delivered comes before batches and results.
-RANK = {Production: 0, Receipt: 1, BatchMade: 3, ResultKnown: 4}
+ORDER = (Production, Receipt, StockCounted, FeederWeighed, ProbeReading, BatchMade, ResultKnown)
+EARLIER = 60  # receipts before the window that tell what the feeders hold
 
 
 def happened(lab: Lab, *, since: datetime, until: datetime) -> tuple[Event, ...]:
@@ -33,13 +44,13 @@ def happened(lab: Lab, *, since: datetime, until: datetime) -> tuple[Event, ...]
     A corrected result stands with the value in force at `until`, known when it was corrected; a void is left
     out. Receipts before `since` count from `since` on, so that the feeders hold their present lots.
     """
-    told = [*_produced(lab, since, until), *_received(lab, since, until)]
+    told = [*_produced(lab, since, until), *_received(lab, since, until), *_seen(lab, since, until)]
     told += [*_made(lab, since, until), *_tested(lab, since, until)]
     return tuple(one[-1] for one in sorted(told, key=lambda one: one[:-1]))
 
 
 def _told(known_us: int, at_us: int, event: Event) -> Told:
-    return known_us, at_us, RANK[type(event)], repr(event), event
+    return known_us, at_us, ORDER.index(type(event)), repr(event), event
 
 
 def _produced(lab: Lab, since: datetime, until: datetime) -> Iterator[Told]:
@@ -54,12 +65,30 @@ def _produced(lab: Lab, since: datetime, until: datetime) -> Iterator[Told]:
 
 def _received(lab: Lab, since: datetime, until: datetime) -> Iterator[Told]:
     fed = {feeder.material for feeder in lab.sand.feeders.values()}
-    for one in lab.store.records(Delivery, lab.system, until=until):
+    records = lab.store.records(Delivery, lab.system, until=since, last=EARLIER)
+    records += lab.store.records(Delivery, lab.system, since=since, until=until)
+    for one in {record.id: record for record in records}.values():
         if one.material not in fed or one.recorded_at > until:
             continue
         assay = {name: value for name, value in one.assay.items() if name in COMPONENTS}
         event = Receipt(one.at_us, one.material, one.lot, assay, one.assay.get("moisture"), one.kg)
         yield _told(microseconds(one.recorded_at), one.at_us, event)
+
+
+def _seen(lab: Lab, since: datetime, until: datetime) -> Iterator[Told]:
+    """Belt probes, silos counted, feeders weighed out."""
+    materials = {feeder.material for feeder in lab.sand.feeders.values()}
+    for reading in lab.store.records(BeltReading, lab.system, since=since, until=until):
+        event = ProbeReading(reading.at_us, reading.moisture, reading.temperature)
+        yield _told(microseconds(reading.recorded_at), reading.at_us, event)
+    for count in lab.store.records(StockCount, lab.system, since=since, until=until):
+        if count.material in materials:
+            counted = StockCounted(count.at_us, count.material, count.kg)
+            yield _told(microseconds(count.recorded_at), count.at_us, counted)
+    for check in lab.store.records(FeederCheck, lab.system, since=since, until=until):
+        if check.feeder in lab.sand.feeders:
+            weighed = FeederWeighed(check.at_us, check.feeder, check.shown_kg, check.weighed_kg)
+            yield _told(microseconds(check.recorded_at), check.at_us, weighed)
 
 
 def _made(lab: Lab, since: datetime, until: datetime) -> Iterator[Told]:

@@ -36,12 +36,6 @@ class Told:
     doubts: tuple[str, ...]
 
 
-def learned_plant(lab: Lab, *, window: timedelta = WINDOW) -> Recommender:
-    """The recommender of this sand system, told what happened in the window, as known now."""
-    now = lab.now()
-    return told(lab, window_start(now, window), now).recommender
-
-
 def told(lab: Lab, since: datetime, until: datetime) -> Told:
     """The recommender told what happened from `since` on, as known at `until`, and set as the muller is."""
     values = accepted(lab)
