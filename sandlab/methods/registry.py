@@ -5,7 +5,7 @@ from __future__ import annotations
 import inspect
 import math
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from functools import cache
+from functools import cache, lru_cache
 from typing import Any
 
 from sandlab.errors import InputError, Problem, impossible, nearest
@@ -73,7 +73,7 @@ def compute(
 ) -> Outcome:
     """The outcome of a method function; raises InputError listing every wrong name and value at once."""
     given = dict(constants or {})
-    problems = name_problems(function, readings, given)
+    problems = list(_name_problems(function, tuple(readings), tuple(given)))
     problems += [problem for name, value in readings.items() for problem in _not_a_number(name, value)]
     problems += _wrong_kinds(function, given)
     if problems:
@@ -88,6 +88,11 @@ def compute(
     if not math.isfinite(outcome.value):
         raise impossible(function, "the readings give no finite result", "check the readings")
     return outcome
+
+
+@lru_cache(maxsize=1000)
+def _name_problems(function: str, readings: Iterable[str], constants: Iterable[str]) -> tuple[Problem, ...]:
+    return tuple(name_problems(function, readings, constants))
 
 
 def name_problems(function: str, readings: Iterable[str], constants: Iterable[str]) -> list[Problem]:
@@ -134,7 +139,7 @@ def _is_number(value: Any) -> bool:
 
 def _wrong_kinds(function: str, constants: Mapping[str, Any]) -> list[Problem]:
     """Constants that are not of the kind the function's signature names."""
-    if function not in FUNCTIONS:
+    if function not in FUNCTIONS or not constants:
         return []
     kinds = {
         "float": (_is_number, "a number"),

@@ -149,6 +149,8 @@ def _finite(where: str, value: float) -> float:
 
 
 def _json(where: str, value: Mapping[str, float] | Sequence[str]) -> str:
+    if not value:
+        return "{}" if isinstance(value, Mapping) else "[]"
     if isinstance(value, Mapping):
         for name, kg in value.items():
             _finite(f"{where}, {name}", kg)

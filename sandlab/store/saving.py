@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from operator import itemgetter
 from typing import Any, Literal
 
 from sqlalchemy import Column, Connection, Table, select
@@ -18,6 +19,7 @@ Known = Literal["refuse", "skip"]
 Rows = dict[Table, list[Row]]
 
 CHUNK = 10_000
+LONG = 1_000
 
 
 def write(
@@ -59,8 +61,20 @@ def _insert(connection: Connection, rows: Rows) -> None:
         batch = rows.get(table, [])
         if table is schema.results:
             batch = sorted(batch, key=lambda row: (row["property"], row["taken_at"], row["sample"]))
-        if batch:
+        if len(batch) >= LONG and connection.dialect.paramstyle == "qmark":
+            _insert_many(connection, table, batch)
+        elif batch:
             connection.execute(table.insert(), batch)
+
+
+def _insert_many(connection: Connection, table: Table, batch: Sequence[Row]) -> None:
+    """Hand many rows of one form to the driver as they are: preparing each costs more than writing it."""
+    names = list(batch[0])
+    columns = ", ".join(f'"{name}"' for name in names)
+    marks = ", ".join("?" for _ in names)
+    order = itemgetter(*names)
+    statement = f'INSERT INTO "{table.name}" ({columns}) VALUES ({marks})'
+    connection.exec_driver_sql(statement, [order(row) for row in batch])
 
 
 def _fresh(connection: Connection, records: Sequence[AnyRecord], known: Known) -> list[AnyRecord]:

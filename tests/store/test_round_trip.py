@@ -47,6 +47,21 @@ def test_a_sample_comes_back_with_readings_and_flags(store: Store, place: str) -
     again.close()
 
 
+def test_a_long_save_writes_what_a_short_one_does(store: Store, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Many rows go to the driver another way: every column is the same in both."""
+    taken = sample()
+    copies = [taken.model_copy(update={"id": new_id()}) for _ in range(3)]
+    store.save([taken], specs_texts=TEXTS)
+    monkeypatch.setattr("sandlab.store.saving.LONG", 2)
+    store.save(copies)
+    for copy in copies:
+        assert store.sample(copy.id) == copy
+        assert store.readings(copy.id, "moisture") == taken.results[1].readings
+    frame = store.results(SYSTEM, "moisture").drop("sample")
+    assert frame.height == 4
+    assert frame.unique().height == 1
+
+
 def test_what_is_not_there_is_none(store: Store) -> None:
     """Unknown ids and hashes are no error."""
     assert store.sample(new_id()) is None
