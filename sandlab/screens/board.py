@@ -108,7 +108,7 @@ def change_words(one: AdditionFacts, glyphs: GlyphSet) -> str:
 
 def arrow_rows(change: float, size: int, glyphs: GlyphSet) -> list[str]:
     """A block arrow as tall as the digits; blank when nothing changed."""
-    width = {5: 5, 7: 5, 14: 11}[size]
+    width = {5: 3, 7: 5, 14: 11}[size]
     if not change:
         return [" " * width] * size
     ink = "#" if glyphs == "ascii" else "█"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING, ClassVar
 
 from textual import events
@@ -11,16 +12,20 @@ from textual.content import Content
 from textual.widgets import Static
 
 from sandlab.errors import SandlabError
+from sandlab.lab.batches import log_batch
 from sandlab.lab.facts import MullerFacts
 from sandlab.lab.muller import acknowledge, muller, override
 from sandlab.screens.base import LabScreen, ago, station, styled
 from sandlab.screens.board import board
-from sandlab.screens.override import OtherKg, Override
+from sandlab.screens.override import MadeBatch, OtherKg, Override
 
 if TYPE_CHECKING:
     from sandlab.lab.opening import Lab
+    from sandlab.records import Batch
 
 SILENT_AFTER_S = 3.0
+NOTED_S = 15.0
+"""How long it stands there that a batch was logged."""
 
 
 class MullerScreen(LabScreen):
@@ -33,6 +38,7 @@ class MullerScreen(LabScreen):
             "f6,enter", "acknowledge", "I have set it", tooltip="Acknowledge: the feeders are set as shown"
         ),
         Binding("f7", "override", "I run other kg", tooltip="Override: other kilograms, with a reason"),
+        Binding("f8", "batch", "Log batch", tooltip="Log the kilograms that went into the batch just made"),
     ]
 
     def __init__(self) -> None:
@@ -40,6 +46,7 @@ class MullerScreen(LabScreen):
         self.facts: MullerFacts | None = None
         self.heard = ""
         self.stopped = ""
+        self.noted, self.noted_until = "", datetime.min.replace(tzinfo=UTC)
 
     def content(self) -> ComposeResult:
         """The board, and a line about the age of the data."""
@@ -67,7 +74,7 @@ class MullerScreen(LabScreen):
 
     def know(self, facts: MullerFacts) -> None:
         """Show them."""
-        self.say("")
+        self.say(self.noted if station(self).now() < self.noted_until else "")
         self.facts, self.stopped = facts, ""
         self.show()
 
@@ -162,3 +169,33 @@ class MullerScreen(LabScreen):
             station(self).desk.ask(self, work, self.know)
 
         self.app.push_screen(Override(self.facts.additions), take)
+
+    def action_batch(self) -> None:
+        """Log the batch just made."""
+        if self.facts is None or self.facts.release is None:
+            self.say("Nothing is released yet; ask the technician to release additions first.")
+            return
+        station(self).with_initials(self.ask_batch)
+
+    def ask_batch(self) -> None:
+        """Ask what went in; the kilograms shown are the answer when nothing is typed."""
+        if self.facts is None:
+            return
+        by = station(self).technician
+
+        def take(made: OtherKg | None) -> None:
+            if made is None:
+                return
+
+            def work(lab: Lab) -> Batch:
+                return log_batch(lab, added_kg=made.added_kg, by=by)
+
+            station(self).desk.ask(self, work, self.logged)
+
+        self.app.push_screen(MadeBatch(self.facts.additions), take)
+
+    def logged(self, batch: Batch) -> None:
+        """Say which batch it was."""
+        self.noted = f"Batch {batch.number} is logged."
+        self.noted_until = station(self).now() + timedelta(seconds=NOTED_S)
+        self.reload()

@@ -1,4 +1,4 @@
-"""The operator runs other kilograms than released: which, and why."""
+"""The operator's kilograms: run otherwise than released, or put into the batch just made."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ from typing import ClassVar
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Horizontal
+from textual.widget import Widget
 from textual.widgets import Static
 
 from sandlab.errors import InputError, Problem
@@ -21,7 +22,7 @@ from sandlab.screens.text_field import TextField
 
 @dataclass(frozen=True, slots=True)
 class OtherKg:
-    """What is run instead; feeders not named stay as released."""
+    """What was typed; feeders not named stay as shown."""
 
     added_kg: dict[str, float]
     reason: str
@@ -31,6 +32,8 @@ class Override(Panel[OtherKg | None]):
     """A field per material and one for the reason; Enter moves on, on the reason it saves."""
 
     HEADING = "Which kilograms do you run, and why?"
+    EXPLAINS = "Blank keeps what is released. Enter moves on; Enter on the reason saves."
+    BESIDE = "released"
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("escape", "leave", "Keep the released"),
     ]
@@ -41,36 +44,39 @@ class Override(Panel[OtherKg | None]):
         self.fields = [NumberField(id=one.feeder) for one in additions]
         self.reason = TextField(max_length=200, id="reason")
 
+    @property
+    def stops(self) -> list[Widget]:
+        """The fields in the order of Enter."""
+        return [*self.fields, self.reason]
+
     def content(self) -> ComposeResult:
         """The released kilograms beside a blank field each."""
-        yield Static(
-            "Blank keeps what is released. Enter moves on; Enter on the reason saves.", classes="words"
-        )
+        yield Static(self.EXPLAINS, classes="words")
         for one, field in zip(self.additions, self.fields, strict=True):
             with Horizontal(classes="line"):
                 yield Static(f"{one.label}", classes="name")
                 yield field
-                yield Static(f" kg, released {one.text}", classes="rest")
-        with Horizontal(classes="line"):
-            yield Static("Reason", classes="name")
-            yield self.reason
+                yield Static(f" kg, {self.BESIDE} {one.text}", classes="rest")
+        if self.reason in self.stops:
+            with Horizontal(classes="line"):
+                yield Static("Reason", classes="name")
+                yield self.reason
         yield Static("", classes="words", id="problems")
 
     def action_enter(self) -> None:
-        """Move on; on the reason, save."""
-        if self.focused is self.reason:
+        """Move on; on the last field, save."""
+        if self.focused is self.stops[-1]:
             self.take()
         else:
             self.action_move(1)
 
     def action_move(self, by: int) -> None:
         """The arrows go through the fields."""
-        stops = [*self.fields, self.reason]
-        at = stops.index(self.focused) + by if self.focused in stops else 0
-        self.set_focus(stops[max(0, min(at, len(stops) - 1))])
+        at = self.stops.index(self.focused) + by if self.focused in self.stops else 0
+        self.set_focus(self.stops[max(0, min(at, len(self.stops) - 1))])
 
-    def take(self) -> None:
-        """Return what was typed, or say what is wrong with it."""
+    def typed(self) -> tuple[dict[str, float], list[Problem]]:
+        """The kilograms typed, and what is wrong with the others."""
         added: dict[str, float] = {}
         problems: list[Problem] = []
         for one, field in zip(self.additions, self.fields, strict=True):
@@ -79,13 +85,48 @@ class Override(Panel[OtherKg | None]):
                     added[one.feeder] = parse_number(field.value, where=one.label).value
                 except InputError as error:
                     problems += error.problems
+        return added, problems
+
+    def take(self) -> None:
+        """Return what was typed, or say what is wrong with it."""
+        added, problems = self.typed()
         if not added and not problems:
             problems.append(
                 Problem("kilograms", "nothing is typed", "type the kilograms you run, or press Esc")
             )
         if not self.reason.value.strip():
             problems.append(Problem("reason", "is empty", "say why you run other kilograms"))
+        self.answer(added, problems)
+
+    def answer(self, added: dict[str, float], problems: list[Problem]) -> None:
+        """Close with what was typed, or show the problems and go on."""
         if problems:
             self.query_one("#problems", Static).update(problem_words(problems))
         else:
             self.dismiss(OtherKg(added, self.reason.value.strip()))
+
+
+class MadeBatch(Override):
+    """What went into the batch just made: one more press of the key when it was as shown."""
+
+    HEADING = "What went into this batch?"
+    EXPLAINS = "Blank is as shown. F8 saves from every field, Enter from the last."
+    BESIDE = "shown"
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("f8", "save", "Save"),
+        Binding("escape", "leave", "Log nothing"),
+    ]
+
+    @property
+    def stops(self) -> list[Widget]:
+        """Only kilograms; nobody is asked why."""
+        return list(self.fields)
+
+    def action_save(self) -> None:
+        """Save what is typed, the rest as shown."""
+        self.take()
+
+    def take(self) -> None:
+        """Return the kilograms of every feeder."""
+        added, problems = self.typed()
+        self.answer({one.feeder: one.kg for one in self.additions} | added, problems)

@@ -10,6 +10,7 @@ import pytest
 
 from sandlab.errors import Problem, StoreError
 from sandlab.lab.advising import advise, muller, release
+from sandlab.records import Batch
 from sandlab.screens.desk import Changed
 from tests.lab.conftest import Clock
 from tests.screens.conftest import NOW, lab_of
@@ -67,6 +68,30 @@ def test_the_operator_runs_other_kilograms(plant: Path, clock: Clock) -> None:
         facts = muller(lab)
     assert facts.overridden_by == "RM"
     assert 7.5 in {one.kg for one in facts.additions}
+
+
+def test_a_batch_is_logged_as_shown_by_one_key_twice_or_as_typed(plant: Path, clock: Clock) -> None:
+    """The first as shown, the second with other bentonite."""
+
+    async def story(hand: Hand) -> None:
+        await hand.press("f4", "f8")
+        assert "What went into this batch?" in hand.words()
+        await hand.press("f8")
+        assert "is logged." in hand.words()
+        await hand.press("f8", "enter")
+        await hand.type("7,5")
+        await hand.press("f8")
+        await hand.press("f8")
+        await hand.type("9000")
+        await hand.press("f8")
+        assert "9000 kg is impossible" in hand.words()
+
+    play(story, plant, clock=clock, technician="RM")
+    with lab_of(plant) as lab:
+        shown = {one.feeder: one.kg for one in muller(lab).additions}
+        first, second = lab.store.records(Batch, lab.system, last=2)
+    assert first.added_kg == shown and first.by == "RM"
+    assert second.added_kg == shown | {list(shown)[1]: 7.5} and second.number == first.number + 1
 
 
 def test_impossible_kilograms_are_refused(plant: Path, clock: Clock) -> None:
