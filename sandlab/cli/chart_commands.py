@@ -170,7 +170,7 @@ def _column(args: Namespace) -> columns.Column:
         problems.append(Problem("column", "is not named", "add --column NAME"))
     if args.property:
         problems.append(Problem(args.property, "is a property", "leave it out beside --csv"))
-    group = getattr(args, "group", None)
+    group, origins = getattr(args, "group", None), tuple(getattr(args, "came_from", ()))
     if group and args.kind != "subgroup":
         problems.append(Problem("group", f"a chart of kind {args.kind} has none", "add --kind subgroup"))
     rows: tuple[int, int] | None = None
@@ -182,7 +182,7 @@ def _column(args: Namespace) -> columns.Column:
         problems += error.problems
     if problems:
         raise InputError(problems)
-    return columns.Column(Path(args.csv), args.column, rows, args.times, tolerance, group)
+    return columns.Column(Path(args.csv), args.column, rows, args.times, tolerance, group, origins)
 
 
 def _rows(written: str | None) -> tuple[int, int] | None:

@@ -50,6 +50,13 @@ def add(commands: Any, command: Command) -> None:
         commands, "figures", "the figures behind a chart: baseline, drift, fit, rules", _later("figures_of")
     )
     _what(figures)
+    figures.add_argument(
+        "--came-from",
+        action="append",
+        default=[],
+        metavar="NAME",
+        help="head of a column that tells the muller, operator or sampling point of each test",
+    )
     leave = command(
         commands, "leave-out", "leave one test out of all limits frozen from now on", _later("leave_out")
     )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -28,6 +29,7 @@ MOST_DECIMALS = 6
 class Column:
     """Which numbers of which table: file, head of the column, rows of the baseline, times, tolerance, groups.
 
+    `came_from` are heads of columns that tell where each test came from, such as muller or operator.
     Rows count from 1 below the head. Empty cells are missing tests.
     """
 
@@ -37,6 +39,7 @@ class Column:
     times: str | None = None
     tolerance: tuple[float | None, float | None] = (None, None)
     group: str | None = None
+    came_from: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -47,6 +50,7 @@ class Cells:
     decimals: int
     times: Times | None
     groups: tuple[str, ...]
+    came_from: Mapping[str, Sequence[str]]
 
 
 def column_chart(
@@ -56,7 +60,7 @@ def column_chart(
     design: Design | None = None,
 ) -> ChartFacts:
     """One chart of a column; raises ImportRefused or InputError with every problem."""
-    series, window = _read(column)
+    series, window = _read(column, read_cells(column))
     found = described(series, wrong=None, zone=UTC)
     other = Shown("", None, ())
     if kind != "individuals":
@@ -78,7 +82,8 @@ def column_chart(
 
 def column_figures(column: Column) -> FiguresFacts:
     """Every figure behind the chart of a column."""
-    series, window = _read(column)
+    cells = read_cells(column)
+    series, window = _read(column, cells)
     baseline = series.baseline
     lines: tuple[str, ...] = ()
     if baseline is not None and series.limits is not None:
@@ -93,7 +98,7 @@ def column_figures(column: Column) -> FiguresFacts:
             zone=UTC,
             now=None,
             mark=".",
-            labels={},
+            labels=cells.came_from,
             per_cycle=1,
             wrong=None,
             alarms=None,
@@ -121,13 +126,17 @@ def read_cells(column: Column) -> Cells:
     if column.group is not None:
         where = _place(column.file, heads, column.group)
         groups = _groups(column, [sheet.text(row, where) for row in rows][: len(texts)], values)
+    origins = {}
+    for name in column.came_from:
+        where = _place(column.file, heads, name)
+        found = [sheet.text(row, where) for row in rows][: len(texts)]
+        origins[name.strip().lower()] = [text for text, one in zip(found, texts, strict=True) if one]
     _check(column, values)
-    return Cells(values, decimals, times, tuple(groups))
+    return Cells(values, decimals, times, tuple(groups), origins)
 
 
-def _read(column: Column) -> tuple[Series, Floats]:
+def _read(column: Column, cells: Cells) -> tuple[Series, Floats]:
     """The column as a series, and the values of its baseline."""
-    cells = read_cells(column)
     values = cells.values
     window = np.empty(0) if column.baseline is None else values[column.baseline[0] - 1 : column.baseline[1]]
     limits = None if column.baseline is None else charts.freeze(window)

@@ -8,7 +8,7 @@ from datetime import datetime, tzinfo
 
 import numpy as np
 
-from sandlab import charts, schedule
+from sandlab import charts
 from sandlab.lab import figuring
 from sandlab.lab.baselines import all_baselines, baseline_facts, window_values
 from sandlab.lab.charting import LOOK_BACK, baseline_proposal, newest
@@ -18,13 +18,16 @@ from sandlab.lab.facts import (
     BaselineFacts,
     ChangeFacts,
     FiguresFacts,
+    PromiseFacts,
     RuleFacts,
     SectionFacts,
 )
 from sandlab.lab.opening import Lab
+from sandlab.lab.promising import promise
 from sandlab.lab.series import Floats, Series
 from sandlab.lab.showing import clock_text, sentence
 from sandlab.lab.sources import read, require
+from sandlab.lab.swings import came_from
 from sandlab.quantities import format_number
 from sandlab.records import Baseline
 
@@ -65,12 +68,7 @@ def figures(lab: Lab, property: str) -> FiguresFacts:
             zone=lab.zone,
             now=lab.now(),
             mark=lab.mark,
-            labels={
-                "operator": [point.by for point in series.points],
-                # One muller and one place are described for each system: they cannot make tests swing.
-                "muller": ["one"] * series.count,
-                "sampling point": [schedule.home_point(lab.sand, property)] * series.count,
-            },
+            labels=came_from(lab, property, series),
             per_cycle=_per_cycle(lab, series),
             wrong=wrong_words(lab, in_force),
             alarms=_alarms(lab, in_force),
@@ -102,13 +100,18 @@ def figures_of(behind: Behind) -> FiguresFacts:
         lambda: figuring.over_correction(series, per_cycle=behind.per_cycle, labels=behind.labels)
     )
     rules: tuple[RuleFacts, ...] | None = None
-    rule_lines: tuple[str, ...] = (NO_LIMITS,)
+    promised: PromiseFacts | None = None
+    rule_lines: figuring.Lines = (NO_LIMITS,)
+    promise_lines: figuring.Lines = (NO_LIMITS,)
     if limits is not None and limits.usable:
+        own = limits
+        promised, promise_lines = figuring.or_reason(lambda: promise(own, mark=behind.mark))
         in_use = chart_in_use(series.label, limits, series.rules, series.tests_per_day)
         rules, rule_lines = figuring.or_reason(lambda: figuring.rule_costs(in_use))
     without = limits is None
     sections = (
         SectionFacts(title="Baseline", lines=behind.baseline_lines or (NO_LIMITS,)),
+        SectionFacts(title="What these limits promise", lines=promise_lines),
         SectionFacts(title="Change", lines=(NO_LIMITS,) if without else _change_lines(change)),
         SectionFacts(title="Drift", lines=drift_lines),
         SectionFacts(title="Neighbouring tests", lines=(NO_LIMITS,) if without else likeness_lines),
@@ -128,6 +131,7 @@ def figures_of(behind: Behind) -> FiguresFacts:
         trend=drift,
         capability=fit,
         over_correction=swing,
+        promise=promised,
         rules=rules or (),
         alarms=behind.alarms,
         sections=tuple(one for one in sections if one.lines),

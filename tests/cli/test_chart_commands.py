@@ -10,6 +10,7 @@ from pathlib import Path
 import jsonschema
 import pytest
 
+from sandlab.charts import baseline_run_length
 from sandlab.cli import main
 from tests.charts.published_calls import hard_bake_table
 
@@ -257,3 +258,37 @@ def test_hard_bake_as_a_column_gives_the_printed_limits(
     assert drawn["lower"] == pytest.approx(1.31795, abs=1e-4)
     assert drawn["upper"] == pytest.approx(1.69325, abs=1e-4)
     assert facts["signals"] == []
+
+
+def test_limits_say_what_they_promise(table: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Limits as wide as advised are kept by 9 of 10 baselines: the two solvers invert each other."""
+    words = ("figures", "--csv", str(table), "--column", "strength", "--baseline-rows", "1:40")
+    promise = answer(capsys, *words)["promise"]
+    assert isinstance(promise, dict)
+    assert promise["tests_low"] < promise["tests"] < promise["tests_high"]
+    assert promise["first_low"] < promise["first"] < promise["first_high"]
+    wide = baseline_run_length(promise["worth"], width=promise["guaranteed_width"])
+    assert wide.low == pytest.approx(promise["guaranteed_tests"], rel=1e-3)
+    _, out, _ = run(capsys, *words)
+    assert "the first false alarm comes after about" in out
+
+
+def test_what_tests_came_from_is_ruled_out_first(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Two mullers in turn swing by themselves; a swing that no column explains may be over-correction."""
+    draw = random.Random(2)
+    lines = ["muller,operator,sampling point,turns,swings"]
+    for place in range(240):
+        turns = 50 + (2 if place % 2 else -2) + draw.gauss(0, 1)
+        swings = 50 + (2, 1, -1, -2, -2, -1, 1, 2)[place % 8] + draw.gauss(0, 0.4)
+        lines.append(f"{'AB'[place % 2]},{'KLM'[place // 80]},belt,{turns:.2f},{swings:.2f}")
+    path = tmp_path / "swings.csv"
+    path.write_text("\n".join(lines), encoding="utf-8")
+    heads = ("muller", "operator", "sampling point")
+    asked = [word for head in heads for word in ("--came-from", head)]
+    words = ("figures", "--csv", str(path), "--baseline-rows", "1:100", *asked)
+    for column, verdict in (("turns", "explained"), ("swings", "possible over-correction")):
+        found = answer(capsys, *words, "--column", column)["over_correction"]
+        assert isinstance(found, dict)
+        assert found["verdict"] == verdict
+    _, out, _ = run(capsys, *words, "--column", "turns")
+    assert "muller: 2 groups" in out

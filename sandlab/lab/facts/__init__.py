@@ -48,6 +48,7 @@ from sandlab.lab.facts.figures import (
     IndexFacts,
     OutlookFacts,
     OverCorrectionFacts,
+    PromiseFacts,
     ProposalFacts,
     ResemblanceFacts,
     RuleFacts,
@@ -58,6 +59,16 @@ from sandlab.lab.facts.files import CheckFacts, GuessFacts, ImportFacts, NoteFac
 from sandlab.lab.facts.muller import AdditionFacts, AdviceFacts, EvidenceFacts, ExpectedFacts, MullerFacts
 from sandlab.lab.facts.reacting import AttentionFacts, StepFacts, StepsFacts
 from sandlab.lab.facts.relation import AxisFacts, BandFacts, PairFacts, RelationFacts
+from sandlab.lab.facts.report import (
+    ReportAdditionFacts,
+    ReportCapabilityFacts,
+    ReportFacts,
+    ReportFileFacts,
+    ReportReactionFacts,
+    ReportResultFacts,
+    ReportSignalFacts,
+    ReportStepFacts,
+)
 from sandlab.lab.facts.sand import AcceptedFacts, AcceptedValueFacts, WrittenFacts
 from sandlab.lab.facts.shift import HandoverFacts, HandoverNoteFacts
 from sandlab.lab.facts.tests import (
@@ -131,10 +142,19 @@ __all__ = [
     "PairFacts",
     "PointFacts",
     "ProblemFacts",
+    "PromiseFacts",
     "PropertyFacts",
     "ProposalFacts",
     "ReadingFacts",
     "RelationFacts",
+    "ReportAdditionFacts",
+    "ReportCapabilityFacts",
+    "ReportFacts",
+    "ReportFileFacts",
+    "ReportReactionFacts",
+    "ReportResultFacts",
+    "ReportSignalFacts",
+    "ReportStepFacts",
     "ResemblanceFacts",
     "ResultFacts",
     "RuleFacts",

@@ -39,6 +39,28 @@ class CapabilityFacts(Facts):
     warnings: tuple[str, ...]
 
 
+class PromiseFacts(Facts):
+    """What the limits of a baseline promise while nothing is wrong, counting points beyond them alone.
+
+    `worth` is the number of independent tests that tell the spread as surely as the `count` of the baseline;
+    `tests` lie between false alarms, with the 10 and 90 % of such baselines; the `first` false alarm of exact
+    limits comes after so many, with 5 and 95 % of cases. Limits `guaranteed_width` wide would keep
+    `guaranteed_tests` between false alarms for 9 of 10 such baselines.
+    """
+
+    count: int
+    worth: int
+    width: float
+    tests: float
+    tests_low: float
+    tests_high: float
+    first: float
+    first_low: float
+    first_high: float
+    guaranteed_width: float
+    guaranteed_tests: float
+
+
 class ResemblanceFacts(Facts):
     """How much each test repeats the one before, with 95 % intervals.
 
@@ -140,6 +162,7 @@ class FiguresFacts(Facts):
     trend: TrendFacts | None
     capability: CapabilityFacts | None
     over_correction: OverCorrectionFacts | None
+    promise: PromiseFacts | None
     rules: tuple[RuleFacts, ...]
     alarms: AlarmsFacts | None
     sections: tuple[SectionFacts, ...]
