@@ -126,7 +126,7 @@ def _draw_band(canvas: Canvas, area: Area, picture: ScatterPicture, left: float,
             dots[rows[kept], columns[kept]] = True
             _put_dots(canvas, area, dots, role)
         else:
-            char = MARKS[area.glyphs].centre if role == "centre" else MARKS[area.glyphs].zone
+            char = MARKS[area.glyphs].centre if role == "centre" else MARKS[area.glyphs].tolerance
             canvas.mark(area.row + rows[kept], area.column + columns[kept], char, role)
 
 

@@ -17,7 +17,7 @@ def brief(lab: Lab, series: Series, state: ChartState, found: charts.Description
         shown = format_number(series.points[-1].value, series.decimals, mark=lab.mark)
         return f"{shown} {series.unit} is past a reaction limit".replace("  ", " ")
     if found.when is not None:
-        what = found.what.removeprefix(f"{series.label} has been ")
+        what = found.what.removeprefix(f"{series.label} has been ").replace("drifting", "drifts")
         return f"{what} {found.since.split(' (')[0]}"
     if state == "signal" and found.chart.latest_alarm is not None:
         return f"signal: {found.chart.latest_alarm.reason}"

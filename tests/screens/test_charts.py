@@ -16,7 +16,7 @@ def test_the_overview_starts_with_what_needs_attention(plant: Path, clock: Clock
         lines = hand.text().split("\n")
         assert "need attention" in lines[1]
         assert "▶Compactability" in lines[2]
-        assert "▲ drifting down since" in lines[6]
+        assert "▲ drifts down since" in lines[6]
         await hand.press("f8")
         lines = hand.text().split("\n")
         assert "▲ signal" in lines[2] or "■ past reaction limit" in lines[2]
