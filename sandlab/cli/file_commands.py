@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 from argparse import Namespace
+from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
+from sandlab.cli import file_text
 from sandlab.cli.commands import local_time, opened, show
 from sandlab.errors import impossible
 from sandlab.lab import exporting, proving
 from sandlab.lab.opening import Lab
 from sandlab.lab.periods import MICROSECOND, Period
+from sandlab.lab.report import monthly_review, shift_report, write_report
 
 
 def export(args: Namespace) -> int:
@@ -40,6 +43,19 @@ def evidence(args: Namespace) -> int:
             lab, Path(args.out), period=period_of(lab, args), properties=args.property
         )
     return show(args, facts, [facts.words])
+
+
+def report(args: Namespace) -> int:
+    """The report of a shift or a month, as words or as a file."""
+    with opened(args, reads=True) as lab:
+        if args.made:
+            at = local_time(lab, args.made)
+            lab = replace(lab, clock=lambda: at)
+        made = monthly_review(lab, args.month) if args.month else shift_report(lab, args.shift)
+        if args.out:
+            written = write_report(lab, made, Path(args.out))
+            return show(args, written.report, [written.words])
+        return show(args, made.facts, file_text.report_lines(made.facts, lab.zone))
 
 
 def period_of(lab: Lab, args: Namespace) -> Period:

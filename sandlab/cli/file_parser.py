@@ -35,6 +35,19 @@ def add(commands: Any, command: Command) -> None:
     evidence.add_argument(
         "--rebuild", action="store_true", help="with --verify: also make it anew from the plant and compare"
     )
+    report = command(commands, "report", "the report of a shift, or the review of a month", _later("report"))
+    which = report.add_mutually_exclusive_group()
+    which.add_argument(
+        "--shift",
+        default="last",
+        metavar="WHICH",
+        help="last, now, or a local time in it such as 2026-03-02T06:00",
+    )
+    which.add_argument("--month", metavar="YYYY-MM", help="a month instead of a shift")
+    report.add_argument(
+        "--made", metavar="TIME", help="when it is made, else now: the same time, the same bytes"
+    )
+    report.add_argument("--out", metavar="FILE", help="the new file, .pdf or .html; without, only words")
 
 
 def _later(name: str) -> Callable[[Namespace], int]:

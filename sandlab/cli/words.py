@@ -30,9 +30,17 @@ SCHEMAS = {
     "override": "MullerFacts",
     "handover": "HandoverFacts",
     "steps": "StepsFacts",
+    "produced": "WrittenFacts",
+    "planned": "WrittenFacts",
+    "receipt": "WrittenFacts",
+    "probe": "WrittenFacts",
+    "counted": "WrittenFacts",
+    "weighed": "WrittenFacts",
+    "accept": "AcceptedFacts",
     "check": "CheckFacts",
     "import": "ImportFacts",
     "export": "ExportFacts",
+    "report": "ReportFacts",
     "evidence": "PackFacts",
 }
 

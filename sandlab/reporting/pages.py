@@ -40,9 +40,10 @@ class Table:
 
 @dataclass(frozen=True, slots=True)
 class Pictures:
-    """SVG pictures side by side, all as wide as each other."""
+    """SVG pictures side by side, each as wide as if there were `across` of them."""
 
     svgs: tuple[str, ...]
+    across: int
 
 
 @dataclass(frozen=True, slots=True)

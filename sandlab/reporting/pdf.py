@@ -14,8 +14,8 @@ from sandlab.reporting.typeface import face, joined
 _STEP = 0.04
 
 
-def pdf_bytes(document: Document) -> bytes:
-    """The whole file; letters shrink a little where the document should fit on fewer pages."""
+def pdf_bytes(document: Document) -> tuple[bytes, int]:
+    """The whole file and its number of pages; letters shrink a little to fit on the pages asked for."""
     share = 1.0
     set_ = Setter(document, share)
     while document.most_pages and len(set_.pages) > document.most_pages and share - _STEP >= SMALLEST:
@@ -48,4 +48,4 @@ def pdf_bytes(document: Document) -> bytes:
         )
     output = io.BytesIO()
     pdf.write(output)
-    return output.getvalue()
+    return output.getvalue(), len(set_.pages)

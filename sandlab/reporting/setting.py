@@ -13,9 +13,9 @@ from sandlab.reporting.typeface import face
 A4 = (595.28, 841.89)
 MARGIN = 34.0
 GAP = 8.0
-SIZE = 8.6
+SIZE = 8.3
 SMALLEST = 0.72
-"""Letters may shrink to this share for a report that should fit its pages: 6.2 points."""
+"""Letters may shrink to this share for a report that should fit its pages: 6 points."""
 _BLACK, _GREY = (0.07, 0.07, 0.07), (0.7, 0.7, 0.7)
 
 
@@ -122,7 +122,7 @@ class Setter:
             self._table(block)
 
     def _pictures(self, block: Pictures) -> None:
-        width = (self.width - GAP * (len(block.svgs) - 1)) / len(block.svgs)
+        width = (self.width - GAP * (block.across - 1)) / block.across
         scales = [size_of(svg) for svg in block.svgs]
         height = max(tall * width / wide for wide, tall in scales) * self.share**0.5
         width *= self.share**0.5
@@ -181,7 +181,9 @@ def broken(text: str, width: float, size: float, *, bold: bool) -> list[str]:
                 lines.append(line)
             line = word
             while set_in.width(line, size) > width and len(line) > 1:
-                fits = next(n for n in range(len(line) - 1, 0, -1) if n == 1 or set_in.width(line[:n], size) <= width)
+                fits = next(
+                    n for n in range(len(line) - 1, 0, -1) if n == 1 or set_in.width(line[:n], size) <= width
+                )
                 lines.append(line[:fits])
                 line = line[fits:]
         lines.append(line)

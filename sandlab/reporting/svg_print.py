@@ -125,7 +125,9 @@ def _path(page: pydyf.Stream, written: str) -> None:
         pending = next(parts, None)
 
 
-def _next_point(command: str, x: float, y: float, first: str | None, parts: Iterator[str]) -> tuple[float, float]:
+def _next_point(
+    command: str, x: float, y: float, first: str | None, parts: Iterator[str]
+) -> tuple[float, float]:
     one = float(first if first is not None else next(parts))
     if command in "Hh":
         return (one if command == "H" else x + one), y

@@ -30,7 +30,7 @@ class Face:
         self.ascent, self.descent = struct.unpack_from(">2h", content, tables["hhea"] + 4)
         count = struct.unpack_from(">H", content, tables["hhea"] + 34)[0]
         long = struct.unpack_from(f">{2 * count}H", content, tables["hmtx"])
-        self._advances = long[::2]
+        self._advances: tuple[int, ...] = long[::2]
         self._glyphs = _characters(content, tables["cmap"])
 
     def glyph(self, letter: str) -> int:
@@ -39,7 +39,7 @@ class Face:
 
     def advance(self, glyph: int) -> int:
         """How far a glyph moves on, in thousandths of the size."""
-        return round(self._advances[min(glyph, len(self._advances) - 1)] * 1000 / self.units)
+        return round(1000 * self._advances[min(glyph, len(self._advances) - 1)] / self.units)
 
     def width(self, text: str, size: float) -> float:
         """How wide a text is set at a size."""
@@ -67,7 +67,9 @@ class Face:
                 "StemV": 80,
             }
         )
-        widths = pydyf.Array([item for glyph, _ in used for item in (glyph, pydyf.Array([self.advance(glyph)]))])
+        widths = pydyf.Array(
+            [item for glyph, _ in used for item in (glyph, pydyf.Array([self.advance(glyph)]))]
+        )
         descendant = pydyf.Dictionary(
             {
                 "Type": "/Font",
