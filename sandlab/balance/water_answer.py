@@ -11,13 +11,14 @@ from sandlab.balance.composition import Floats
 from sandlab.balance.evidence import age_words, words
 from sandlab.balance.log import Log
 from sandlab.balance.steering import bound_words, clipped, outside_words
-from sandlab.balance.stream import MINUTE_US, BatchMade, Estimated, Recommendation
+from sandlab.balance.stream import HOUR_US, MINUTE_US, BatchMade, Estimated, Recommendation
 from sandlab.balance.temper import LEVEL_SD
 from sandlab.balance.voice import Voice
 from sandlab.balance.water_filter import BALANCE, BATCH_SCATTER, DEMAND, SLOPE, STOP, WaterState
 from sandlab.balance.watering import DRIEST, WETTEST, Ahead, Water, Watering
 from sandlab.balance.wording import HOT, TOO_HOT, change_words, doubt_words, fresh, hold_words
 
+STALE_H = 4.0  # a test of the last hours is followed even where the sand is restless; common practice
 RETURN_SAND = ("return_moisture", "return_temperature")
 
 
@@ -64,7 +65,7 @@ def _evidence(watering: Watering, state: WaterState, known: Estimated, at_us: in
     weak = ""
     if last is None:
         weak = f"no test of {words(name)}"
-    elif known.sd > watering.target.tolerance:
+    elif known.sd > watering.target.tolerance and at_us - last[0] > STALE_H * HOUR_US:
         weak = f"{words(name)} is only known to +/- {voice.of(name, 1.645 * known.sd)}"
     elif doubted and known.sd > 0.5 * watering.target.tolerance:
         weak = f"the last {words(name)} result is doubtful"

@@ -107,10 +107,9 @@ class Watering:
         """What of the return sand is the usual value, because neither probe nor recent test tells it."""
         muller, recent = self.plant.muller, batch.at_us - int(TESTED_H * HOUR_US)
         found = {"return_moisture": muller.return_moisture, "return_temperature": muller.return_temperature}
-        probed = (self._wetness(batch) is not None, batch.probe_temperature is not None)
-        for name, seen in zip(list(found), probed, strict=True):
+        for name, probed in zip(list(found), self._probes(batch), strict=True):
             last = self.log.newest.get(name)
-            if seen or (last is not None and last[0] >= recent):
+            if probed is not None or (last is not None and last[0] >= recent):
                 del found[name]
         return found
 
@@ -222,16 +221,20 @@ class Watering:
 
     def _wetness(self, batch: BatchMade) -> float | None:
         """Return moisture above the usual by the probe: with the batch, or read shortly before."""
-        moisture, probe = batch.probe_moisture, self._probe
-        if moisture is None and probe is not None and 0 <= batch.at_us - probe.at_us <= PROBE_H * HOUR_US:
-            moisture = probe.moisture
+        moisture = self._probes(batch)[0]
         return None if moisture is None else moisture - self.plant.muller.return_moisture
+
+    def _probes(self, batch: BatchMade) -> tuple[float | None, float | None]:
+        """Moisture and temperature by the probes: with the batch, or read shortly before."""
+        moisture, temperature, probe = batch.probe_moisture, batch.probe_temperature, self._probe
+        if probe is not None and 0 <= batch.at_us - probe.at_us <= PROBE_H * HOUR_US:
+            moisture = probe.moisture if moisture is None else moisture
+            temperature = probe.temperature if temperature is None else temperature
+        return moisture, temperature
 
     def warmth(self, batch: BatchMade) -> float:
         """Return temperature: by the probe, smoothed; else by a test of the last hours; else the usual."""
-        temperature, probe, tested = batch.probe_temperature, self._probe, self._tested
-        if temperature is None and probe is not None and 0 <= batch.at_us - probe.at_us <= PROBE_H * HOUR_US:
-            temperature = probe.temperature
+        temperature, tested = self._probes(batch)[1], self._tested
         if temperature is not None:
             rested = bool(self.log.at) and batch.at_us - self.log.at[-1] > STOP_H * HOUR_US
             last = temperature if self._warm is None or rested else self._warm

@@ -193,9 +193,19 @@ def override(args: Namespace) -> int:
 def batch(args: Namespace) -> int:
     """Log the kilograms of a batch."""
     with opened(args) as lab:
-        made = batches.log_batch(lab, added_kg=_kilograms(args.kg), by=args.by)
+        made = batches.log_batch(
+            lab,
+            added_kg=_kilograms(args.kg),
+            by=args.by,
+            return_sand_kg=_optional("return sand", args.return_sand),
+            at=local_time(lab, args.at) if args.at else None,
+        )
     print(f"Batch {made.number}: {', '.join(f'{name} {kg:g} kg' for name, kg in made.added_kg.items())}")
     return 0
+
+
+def _optional(where: str, written: str | None) -> float | None:
+    return None if written is None else parse_number(written, where=where).value
 
 
 def _kilograms(written: Iterable[str]) -> Mapping[str, float]:

@@ -7,7 +7,16 @@ from collections.abc import Callable
 from typing import Any
 
 from sandlab import __version__
-from sandlab.cli import balance_parser, chart_parser, file_parser, import_parser, serve_command, shift_parser
+from sandlab.cli import (
+    balance_parser,
+    chart_parser,
+    file_parser,
+    import_parser,
+    length_parser,
+    sand_parser,
+    serve_command,
+    shift_parser,
+)
 
 EPILOG = """\
 Advice to trained people under the site's rules; it never drives a machine. Never sample by hand from a
@@ -31,11 +40,13 @@ def build() -> ArgumentParser:
     commands = parser.add_subparsers(title="commands", metavar="COMMAND")
     _reading_commands(commands)
     chart_parser.add(commands, _command)
+    length_parser.add(commands, _command)
     balance_parser.add(commands, _command)
     file_parser.add(commands, _command)
     import_parser.add(commands, _command)
     _writing_commands(commands)
     shift_parser.add(commands, _command)
+    sand_parser.add(commands, _command)
     _muller_commands(commands)
     _plant_commands(commands)
     serve_command.add(commands, _command)
@@ -135,6 +146,8 @@ def _muller_commands(commands: Any) -> None:
     override.add_argument("--reason", required=True)
     batch = _command(commands, "batch", "log the kg that really went into a batch", "batch", json=False)
     batch.add_argument("kg", nargs="+", metavar="FEEDER=KG")
+    batch.add_argument("--return-sand", metavar="KG", help="moist return sand charged, else the usual batch")
+    batch.add_argument("--at", metavar="TIME", help="when it was made (local ISO time), else now")
     _by(batch)
 
 
