@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 from queue import Empty, SimpleQueue
+from threading import Thread
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from textual.message import Message
@@ -33,6 +34,28 @@ class Job:
     work: Callable[[Lab], Any]
     then: Callable[[Any], None]
     failed: Callable[[SandlabError], None] | None
+
+
+class StoppedError(SandlabError):
+    """A person ended long work."""
+
+
+class Work:
+    """Long work beside the lab's thread: the share done, and a wish to end it. Called with the share done."""
+
+    def __init__(self) -> None:
+        self.share = 0.0
+        self.ended = False
+
+    def end(self) -> None:
+        """End it at its next step."""
+        self.ended = True
+
+    def __call__(self, share: float) -> None:
+        """Keep the share done; raises StoppedError when it is to end."""
+        if self.ended:
+            raise StoppedError(Problem("work", "was stopped", "nothing has been changed"))
+        self.share = share
 
 
 class Answered(Message):
@@ -83,6 +106,28 @@ class Desk:
         self.pending += 1
         self._jobs.put(Job(who, work, then, failed))
 
+    def beside(
+        self,
+        who: MessagePump,
+        work: Callable[[Work], T],
+        then: Callable[[T], None],
+        *,
+        failed: Callable[[SandlabError], None] | None = None,
+    ) -> Work:
+        """Have long work done in a thread of its own, so that saving never waits for it; gives its progress.
+
+        It must not touch the store. `then` and `failed` are called as by `ask`.
+        """
+        self.pending += 1
+        progress, app = Work(), who.app
+        job = Job(who, lambda _: work(progress), then, failed)
+
+        def run() -> None:
+            app.post_message(self._tried(job, lambda: work(progress)))
+
+        Thread(target=run, daemon=True).start()
+        return progress
+
     def stop(self) -> None:
         """Let the thread end after the jobs already asked for."""
         self._jobs.put(None)
@@ -114,8 +159,11 @@ class Desk:
                 self._lab.close()
 
     def _done(self, job: Job) -> Answered | Refused:
+        return self._tried(job, lambda: job.work(self._opened()))
+
+    def _tried(self, job: Job, work: Callable[[], object]) -> Answered | Refused:
         try:
-            return Answered(job, job.work(self._opened()))
+            return Answered(job, work())
         except SandlabError as error:
             return Refused(job, error)
         except Exception as error:  # a person must never meet a traceback

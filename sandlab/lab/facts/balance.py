@@ -196,7 +196,10 @@ class FittedFacts(Facts):
 
 
 class IdentificationFacts(Facts):
-    """Plant values fitted to a window, and what the window cannot tell."""
+    """Plant values fitted to a window, and what the window cannot tell.
+
+    `acceptable` are the values that a person may accept from it, with their sd; nothing is accepted yet.
+    """
 
     window_from: datetime
     window_to: datetime
@@ -204,6 +207,8 @@ class IdentificationFacts(Facts):
     samples: int
     misfit: float
     values: tuple[FittedFacts, ...]
+    acceptable: dict[str, float]
+    acceptable_sd: dict[str, float]
     words: str
     remarks: tuple[str, ...]
 
