@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, ClassVar
 
 from rich.segment import Segment
@@ -24,14 +24,22 @@ class CellsView(Widget):
 
     def __init__(self, *, id: str) -> None:
         super().__init__(id=id)
-        self._frame: Frame | None = None
+        self._make: Callable[[int, int], Frame] | None = None
         self._strips: list[Strip] = []
 
     def draw(self, frame: Frame) -> None:
         """Show this frame."""
-        self._frame = frame
+        self.draw_by(lambda _width, _height: frame)
+
+    def draw_by(self, make: Callable[[int, int], Frame]) -> None:
+        """Show what `make` draws for a width and a height, now and whenever the size changes."""
+        self._make = make
         self._strips = []
         self.refresh()
+
+    def on_resize(self) -> None:
+        """Draw at the new size."""
+        self._strips = []
 
     def notify_style_update(self) -> None:
         """The theme changed: colour anew."""
@@ -40,11 +48,10 @@ class CellsView(Widget):
 
     def render_line(self, y: int) -> Strip:
         """One row of the frame."""
-        if self._frame is None or y >= self._frame.height:
-            return Strip.blank(self.size.width, self.rich_style)
-        if not self._strips:
-            self._strips = strips_of(self, self._frame, self.size.width)
-        return self._strips[y]
+        width, height = self.size
+        if not self._strips and self._make is not None and width and height:
+            self._strips = strips_of(self, self._make(width, height), width)
+        return self._strips[y] if y < len(self._strips) else Strip.blank(width, self.rich_style)
 
 
 def strips_of(widget: Widget, frame: Frame, width: int) -> list[Strip]:

@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, ClassVar
 
-from textual import events
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.widgets import Static
 
-from sandlab.drawing import View, newest, stacked_cells
+from sandlab.drawing import Frame, View, newest, stacked_cells
 from sandlab.lab.charting import chart, picture
 from sandlab.lab.facts import ChartFacts, ChartKind
 from sandlab.lab.picturing import spread_picture
@@ -143,17 +142,12 @@ class ChartScreen(LabScreen):
         reading, cursor = self.reading(loaded), self.cursor
         words = reading.newest() if cursor is None else reading.under(cursor, loaded.beside_words(cursor))
         self.query_one("#readout", Static).update(styled(*words), layout=False)
-        chart_view = self.query_one("#chart", CellsView)
-        width, height = chart_view.size
         pictures = loaded.pictures(view, cursor)
-        chart_view.draw(
-            stacked_cells(pictures, width=width, height=height, zone=here.zone, glyphs=here.glyphs)
-        )
 
-    def on_resize(self, event: events.Resize) -> None:
-        """Draw at the new size."""
-        super().on_resize(event)
-        self.call_after_refresh(self.show)
+        def drawn(width: int, height: int) -> Frame:
+            return stacked_cells(pictures, width=width, height=height, zone=here.zone, glyphs=here.glyphs)
+
+        self.query_one("#chart", CellsView).draw_by(drawn)
 
     def action_back(self) -> None:
         """To the overview."""

@@ -8,7 +8,7 @@ from sandlab.screens.base import station
 from sandlab.screens.cells import CellsView
 
 if TYPE_CHECKING:
-    from sandlab.drawing import ChartPicture
+    from sandlab.drawing import ChartPicture, Frame
     from sandlab.lab.opening import Lab
 
 TESTS = 120
@@ -32,11 +32,13 @@ class Glance(CellsView):
         from sandlab.drawing import chart_cells
 
         name, picture = found
-        if name == self.property and self.size.height:
-            here, size = station(self), self.size
-            self.draw(
-                chart_cells(picture, width=size.width, height=size.height, zone=here.zone, glyphs=here.glyphs)
-            )
+        if name == self.property:
+            here = station(self)
+
+            def drawn(width: int, height: int) -> Frame:
+                return chart_cells(picture, width=width, height=height, zone=here.zone, glyphs=here.glyphs)
+
+            self.draw_by(drawn)
 
 
 def fetch(lab: Lab, property: str) -> tuple[str, ChartPicture]:

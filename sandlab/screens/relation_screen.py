@@ -5,12 +5,11 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING, ClassVar
 
-from textual import events
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.widgets import Static
 
-from sandlab.drawing import ScatterPicture, scatter_cells
+from sandlab.drawing import Frame, ScatterPicture, scatter_cells
 from sandlab.lab.facts import RelationFacts
 from sandlab.lab.relating import relation, scatter
 from sandlab.quantities import format_number
@@ -87,10 +86,12 @@ class RelationScreen(LabScreen):
         self.query_one("#words", Static).update(facts.words)
         self.query_one("#baseline", Static).update(facts.origin)
         self.query_one("#readout", Static).update(styled(*self.readout(facts)), layout=False)
-        view = self.query_one("#chart", CellsView)
-        size = view.size
-        shown = replace(picture, cursor=self.cursor)
-        view.draw(scatter_cells(shown, width=size.width, height=size.height, glyphs=station(self).glyphs))
+        shown, glyphs = replace(picture, cursor=self.cursor), station(self).glyphs
+
+        def drawn(width: int, height: int) -> Frame:
+            return scatter_cells(shown, width=width, height=height, glyphs=glyphs)
+
+        self.query_one("#chart", CellsView).draw_by(drawn)
 
     def readout(self, facts: RelationFacts) -> list[Part | str]:
         """The pair under the cursor."""
@@ -111,11 +112,6 @@ class RelationScreen(LabScreen):
             f"  by {pair.by}" if pair.by else "",
             f"\n{SIDES[pair.side]}{'; one of the baseline' if pair.baseline else ''}",
         ]
-
-    def on_resize(self, event: events.Resize) -> None:
-        """Draw at the new size."""
-        super().on_resize(event)
-        self.call_after_refresh(self.show)
 
     def action_back(self) -> None:
         """To the chart."""
