@@ -56,6 +56,7 @@ from sandlab.lab.facts.figures import (
     TrendFacts,
 )
 from sandlab.lab.facts.files import CheckFacts, GuessFacts, ImportFacts, NoteFacts, ProblemFacts
+from sandlab.lab.facts.lengths import DesignFacts, FactorRowFacts, FactorsFacts, RunLengthFacts
 from sandlab.lab.facts.muller import AdditionFacts, AdviceFacts, EvidenceFacts, ExpectedFacts, MullerFacts
 from sandlab.lab.facts.reacting import AttentionFacts, StepFacts, StepsFacts
 from sandlab.lab.facts.relation import AxisFacts, BandFacts, PairFacts, RelationFacts
@@ -106,6 +107,7 @@ __all__ = [
     "ChartState",
     "CheckFacts",
     "CourseFacts",
+    "DesignFacts",
     "DoseFacts",
     "DrawnFacts",
     "DueFacts",
@@ -117,6 +119,8 @@ __all__ = [
     "ExclusionFacts",
     "ExpectedFacts",
     "ExportFacts",
+    "FactorRowFacts",
+    "FactorsFacts",
     "Facts",
     "FieldFacts",
     "FiguresFacts",
@@ -158,6 +162,7 @@ __all__ = [
     "ResemblanceFacts",
     "ResultFacts",
     "RuleFacts",
+    "RunLengthFacts",
     "SampleFacts",
     "SandBalanceFacts",
     "SandForecastFacts",
