@@ -33,6 +33,7 @@ from sandlab.lab.timeline import events
 LEAD = timedelta(hours=16)
 """A shift's charts show the two shifts before it too."""
 LEAST_POINTS = 8
+REPORTS = "reports"
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,6 +52,16 @@ def shift_report(lab: Lab, shift: str = "last") -> Report:
 def monthly_review(lab: Lab, month: str) -> Report:
     """One month, written like 2026-03; raises InputError."""
     return _report(lab, named_month(lab, month), month=True)
+
+
+def shift_paper(lab: Lab) -> ReportFileFacts:
+    """The running shift as a PDF in the plant's own folder, under a name of its own."""
+    report = shift_report(lab, "now")
+    start, made = (at.astimezone(lab.zone) for at in (report.facts.since, report.facts.made_at))
+    name = f"shift_{start:%Y-%m-%d_%H%M}_made_{made:%Y-%m-%d_%H%M%S}.pdf"
+    facts = write_report(lab, report, lab.folder / REPORTS / name)
+    words = f"The report of this shift is {REPORTS}/{name} in the plant's folder."
+    return facts.model_copy(update={"words": words})
 
 
 def write_report(lab: Lab, report: Report, out: Path) -> ReportFileFacts:

@@ -21,6 +21,7 @@ from sandlab.screens.chart_acts import note_event
 from sandlab.screens.chart_screen import ChartScreen
 from sandlab.screens.glance import Glance
 from sandlab.screens.look import role_style
+from sandlab.screens.paper import write_shift
 from sandlab.screens.wall import Wall
 
 if TYPE_CHECKING:
@@ -38,6 +39,7 @@ class ChartsScreen(LabScreen):
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("f8", "list", "List", tooltip="One line for each property, or the wall of small charts"),
         Binding("f7", "note", "Add event", tooltip="Note on the time line: what was done or happened"),
+        Binding("f6", "report", "Report", tooltip="Report of this shift as a PDF, for the meeting"),
     ]
 
     def __init__(self) -> None:
@@ -151,6 +153,10 @@ class ChartsScreen(LabScreen):
     def action_note(self) -> None:
         """Add an event to the time line."""
         note_event(self)
+
+    def action_report(self) -> None:
+        """Write the report of the running shift into the plant's folder."""
+        write_shift(self)
 
 
 def tile_of(one: PropertyFacts, now: datetime) -> Tile:
