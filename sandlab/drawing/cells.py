@@ -49,13 +49,16 @@ def stacked_cells(
         canvas.put(0, 0, f"chart needs {LEAST_WIDTH}x{least} cells, has {width}x{height}", "muted")
         return canvas.frame()
     together = aligned(pictures)
-    sides = [_sides(picture, width, height // len(pictures)) for picture in together]
+    ranges = [value_range(picture) for picture in together]
+    sides = [
+        _sides(picture, *ends, width, height // len(pictures))
+        for picture, ends in zip(together, ranges, strict=True)
+    ]
     left, right = max(one[0] for one in sides), max(one[1] for one in sides)
     # Each chart takes a line for its title and one for its time line; the dates take the last one.
     room, row = height - 1, 0
-    for place, picture in enumerate(together):
+    for place, (picture, (low, high)) in enumerate(zip(together, ranges, strict=True)):
         share = room // len(together) + (place < room % len(together))
-        low, high = value_range(picture)
         area = Area(row + 1, left, width - left - right, share - 2, low, high, glyphs)
         _draw(canvas, area, picture, zone, dates=place == len(together) - 1)
         row += share
@@ -92,9 +95,9 @@ def _draw(canvas: Canvas, area: Area, picture: ChartPicture, zone: tzinfo, *, da
     _draw_title(canvas, area.row - 1, picture, zone)
 
 
-def _sides(picture: ChartPicture, width: int, height: int) -> tuple[int, int]:
+def _sides(picture: ChartPicture, low: float, high: float, width: int, height: int) -> tuple[int, int]:
     """Columns left of the plot for the values, right of it for the lines' words."""
-    ticks = value_ticks(*value_range(picture), height, picture)
+    ticks = value_ticks(low, high, height, picture)
     left = max([len(tick.label) for tick in ticks], default=1) + 2
     words = level_words(picture, short=width < WORDS_IN_FULL)
     return left, max([len(text) for _, text in words], default=-1) + 1

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from bisect import bisect_left
 from collections.abc import Sequence
 
 import numpy as np
@@ -26,7 +25,12 @@ def cell_columns(area: Area, picture: ChartPicture, indexes: NDArray[np.int64]) 
 
 
 def _place(
-    canvas: Canvas, area: Area, picture: ChartPicture, indexes: Sequence[int], char: str, role: str
+    canvas: Canvas,
+    area: Area,
+    picture: ChartPicture,
+    indexes: Sequence[int] | NDArray[np.int64],
+    char: str,
+    role: str,
 ) -> None:
     """One mark on each of these points that is shown and has a value."""
     shown = picture.shown()
@@ -44,31 +48,33 @@ def flag_mark(flag: Flag, marks: Marks) -> str:
     return {1: marks.watch_high, -1: marks.watch_low, 0: marks.watch_level}[flag.side]
 
 
-def flags_in_view(picture: ChartPicture) -> Sequence[Flag]:
-    """The signals whose point lies in the window; of a long history only these are looked at."""
-    shown, flags = picture.shown(), sorted(picture.flags, key=lambda flag: flag.index)
-    first, last = (bisect_left(flags, end, key=lambda flag: flag.index) for end in (shown.start, shown.stop))
-    return flags[first:last]
-
-
 def draw_flags(canvas: Canvas, area: Area, picture: ChartPicture) -> None:
-    """Members of patterns, signals to look at, alarms, the gravest on top; then those left out.
-
-    With a cursor only the pattern read out is ringed.
-    """
-    marks, flags, shown = MARKS[area.glyphs], flags_in_view(picture), picture.shown()
-    read = [flag for flag in flags if picture.cursor in (None, flag.index)]
-    members = sorted({index for flag in read for index in flag.members})
-    if picture.cursor is not None or 10 * len(members) <= CROWDED * (shown.stop - shown.start):
-        _place(canvas, area, picture, members, marks.member, "watch")
-    for alarm in (False, True):
-        groups: dict[str, list[int]] = {}
-        for flag in flags:
-            if flag.alarm == alarm:
-                groups.setdefault(flag_mark(flag, marks), []).append(flag.index)
-        for char, indexes in groups.items():
-            _place(canvas, area, picture, indexes, char, "alarm" if alarm else "watch")
+    """Members of patterns, signals to look at, alarms, the gravest on top; then those left out."""
+    table, marks, shown = picture.table, MARKS[area.glyphs], picture.shown()
+    assert table is not None
+    part = table.within(shown)
+    _draw_members(canvas, area, picture, table.flags[part])
+    index, kinds = table.index[part], table.kinds[part]
+    for kind, char, role in (
+        (0, marks.watch_level, "watch"),
+        (1, marks.watch_high, "watch"),
+        (-1, marks.watch_low, "watch"),
+        (2, marks.alarm_high, "alarm"),
+        (-2, marks.alarm_low, "alarm"),
+    ):
+        _place(canvas, area, picture, index[kinds == kind], char, role)
     _place(canvas, area, picture, picture.excluded, marks.excluded, "muted")
+
+
+def _draw_members(canvas: Canvas, area: Area, picture: ChartPicture, flags: Sequence[Flag]) -> None:
+    """Rings around the points of patterns: of the one read out, or of all while they are few."""
+    shown, cursor = picture.shown(), picture.cursor
+    read = [flag for flag in flags if flag.index == cursor] if cursor is not None else flags
+    if cursor is None and 10 * len(flags) > CROWDED * (shown.stop - shown.start):
+        return
+    members = sorted({index for flag in read for index in flag.members})
+    if cursor is not None or 10 * len(members) <= CROWDED * (shown.stop - shown.start):
+        _place(canvas, area, picture, members, MARKS[area.glyphs].member, "watch")
 
 
 def draw_off_scale(canvas: Canvas, area: Area, picture: ChartPicture, data: Envelope) -> None:
@@ -82,6 +88,10 @@ def draw_off_scale(canvas: Canvas, area: Area, picture: ChartPicture, data: Enve
         for column in np.unique(area.column + np.flatnonzero(beyond) // per_cell).tolist():
             if canvas.roles[row, column] not in (ROLE_CODE["alarm"], ROLE_CODE["watch"]):
                 canvas.put(row, column, char, "data")
+    if not (
+        np.nanmax(data.high, initial=-np.inf) > area.high or np.nanmin(data.low, initial=np.inf) < area.low
+    ):
+        return
     for index in farthest_beyond(picture, area.low, area.high):
         text, row = picture.text(float(picture.values[index])), area.cell_row(float(picture.values[index]))
         column = int(cell_columns(area, picture, np.array([index]))[0])

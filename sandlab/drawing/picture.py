@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
 
 import numpy as np
@@ -52,6 +52,27 @@ class Outlook:
     high: Values
 
 
+class FlagTable:
+    """Signals as columns in the order of their points, so that a window of a long history is cut out at once.
+
+    `kinds` are 1 above, -1 below, 0 neither for a pattern to look at; 2 and -2 for an alarm.
+    """
+
+    __slots__ = ("flags", "index", "kinds", "source")
+
+    def __init__(self, flags: tuple[Flag, ...]) -> None:
+        self.source = flags
+        self.flags = tuple(sorted(flags, key=lambda flag: flag.index))
+        self.index = np.array([flag.index for flag in self.flags], dtype=np.int64)
+        kinds = [(-2 if flag.side < 0 else 2) if flag.alarm else flag.side for flag in self.flags]
+        self.kinds = np.array(kinds, dtype=np.int8)
+
+    def within(self, shown: slice) -> slice:
+        """Which of them belong to a range of points."""
+        first, last = np.searchsorted(self.index, [shown.start, shown.stop])
+        return slice(int(first), int(last))
+
+
 LineKind = Literal["centre", "limit", "zone", "tolerance", "reaction"]
 
 
@@ -93,6 +114,8 @@ class ChartPicture:
     end: int | None = None
     show_all: bool = False
     """Stretch the value axis over every value instead of drawing far outliers at the edge."""
+    table: FlagTable | None = field(default=None, repr=False, compare=False)
+    """The flags as columns; made here, and handed on by `replace`."""
 
     def __post_init__(self) -> None:
         """Refuse arrays that do not belong together."""
@@ -100,8 +123,11 @@ class ChartPicture:
             raise ValueError(
                 f"times {self.times.shape} and values {self.values.shape} do not belong together"
             )
-        if self.times.size > 1 and bool(np.any(self.times[1:] < self.times[:-1])):
+        # One that was made by `replace` has been looked through before.
+        if self.table is None and self.times.size > 1 and bool(np.any(self.times[1:] < self.times[:-1])):
             raise ValueError("times do not ascend")
+        if self.table is None or self.table.source is not self.flags:
+            object.__setattr__(self, "table", FlagTable(self.flags))
 
     def heading(self) -> str:
         """The title with its unit; a plain number has none."""
