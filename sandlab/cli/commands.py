@@ -161,6 +161,12 @@ def event(args: Namespace) -> int:
 
 def advise(args: Namespace) -> int:
     """Compute additions for the next batches."""
+    if args.stream:
+        from sandlab.cli.stream_command import stream
+
+        return stream(args)
+    if not (args.by or "").strip():
+        raise impossible("--by", "is missing", "give your initials: sandlab advise --by INITIALS")
     with opened(args) as lab:
         facts = advising.advise(lab, by=args.by)
     return show(args, facts, text.advice_lines(facts, lab.zone))

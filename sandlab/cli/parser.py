@@ -135,7 +135,12 @@ def _writing_commands(commands: Any) -> None:
 
 def _muller_commands(commands: Any) -> None:
     advise = _command(commands, "advise", "compute additions for the next batches", "advise")
-    _by(advise)
+    advise.add_argument("--by", metavar="INITIALS", help="who does this; not with --stream")
+    advise.add_argument(
+        "--stream",
+        action="store_true",
+        help="JSON lines in as they become known, a recommendation out for each advice due",
+    )
     release = _command(commands, "release", "let the muller see the last computed additions", "release")
     _by(release)
     acknowledge = _command(commands, "acknowledge", "the muller operator has set them", "acknowledge")

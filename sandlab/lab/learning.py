@@ -20,6 +20,7 @@ from sandlab.lab.happened import happened
 from sandlab.lab.opening import Lab
 from sandlab.lab.showing import display_decimals, display_unit
 from sandlab.records import PlannedJob, PlantValues
+from sandlab.specs import Specs, System
 from sandlab.store.rows import microseconds
 
 # What an advice looks back on: about ten passes round the system; older tests say next to nothing of it.
@@ -71,11 +72,30 @@ def outlook(lab: Lab, now: datetime) -> Outlook:
 
 def plant_model(lab: Lab, since: datetime | None = None) -> PlantModel:
     """The sand system before its own data speak: specs, accepted values, the tests before `since`."""
-    sand, values = lab.sand, accepted(lab)
+    values = accepted(lab)
+    usual = {} if since is None else _usual(lab, since)
     own = dict(values.values) if values else {}
+    return model_of(lab.specs, lab.system, present=present_kg(lab), own=own, usual=usual)
+
+
+def model_of(
+    specs: Specs,
+    system: str,
+    *,
+    present: Mapping[str, float] | None = None,
+    own: Mapping[str, float] | None = None,
+    usual: Mapping[str, float] | None = None,
+) -> PlantModel:
+    """A sand system as its specs describe it; raises InputError where the balance needs more of them.
+
+    present: what the feeders are set to, else their reference [kg]
+    own: plant values in place of the specs' start values
+    usual: level of the prepared sand at the start, else the targets [% of dry]
+    """
+    sand, own = specs.systems[system], own or {}
     loop = balance.Loop(**(sand.loop.model_dump() | {k: v for k, v in own.items() if k in LOOP_VALUES}))
     return PlantModel(
-        feeders=_feeders(lab, present_kg(lab)),
+        feeders=_feeders(specs, sand, present or {}),
         targets=tuple(
             balance.Target(key, sand.targets[key].target, sand.targets[key].tolerance)
             for key in ("compactability", *balance.COMPONENTS)
@@ -92,22 +112,22 @@ def plant_model(lab: Lab, since: datetime | None = None) -> PlantModel:
         loop=loop,
         stock_t=sand.stock.sand_t,
         batches_per_h=sand.muller.batches_per_h,
-        usual={} if since is None else _usual(lab, since),
+        usual=usual or {},
         demand=_demand(own),
         slope=own.get("slope", SLOPE_PRIOR),
         bond=own.get("bond", 0.5),
         source=(own.get("carbon_source", 0.0), own.get("fines_source", 0.0)),
-        voice=voice(lab),
+        voice=voice(specs),
     )
 
 
-def voice(lab: Lab) -> Voice:
+def voice(specs: Specs) -> Voice:
     """How the balance says numbers at this plant."""
     shown = {}
-    for key, entry in lab.specs.properties.items():
-        unit = display_unit(lab.specs, key)
+    for key, entry in specs.properties.items():
+        unit = display_unit(specs, key)
         shown[key] = (entry.unit, unit, display_decimals(entry, unit))
-    return Voice(lab.mark, shown)
+    return Voice(specs.plant.decimal_mark, shown)
 
 
 def _usual(lab: Lab, since: datetime) -> dict[str, float]:
@@ -149,23 +169,23 @@ def _demand(own: Mapping[str, float]) -> DemandFit | None:
     return DemandFit(**fit) if "constant" in fit else None
 
 
-def _feeders(lab: Lab, present: Mapping[str, float]) -> tuple[balance.Feeder, ...]:
+def _feeders(specs: Specs, sand: System, present: Mapping[str, float]) -> tuple[balance.Feeder, ...]:
     return tuple(
         balance.Feeder(
             id=name,
-            material=_material(lab, feeder.material),
+            material=_material(specs, feeder.material),
             minimum_kg=feeder.minimum_kg,
             maximum_kg=feeder.maximum_kg,
             resolution_kg=feeder.resolution_kg,
             greatest_step_kg=feeder.greatest_step_kg,
-            present_kg=present[name],
+            present_kg=present.get(name, feeder.reference_kg),
         )
-        for name, feeder in lab.sand.feeders.items()
+        for name, feeder in sand.feeders.items()
     )
 
 
-def _material(lab: Lab, key: str) -> balance.Material:
-    entry = lab.specs.materials[key]
+def _material(specs: Specs, key: str) -> balance.Material:
+    entry = specs.materials[key]
     return balance.Material(
         id=key,
         kind=entry.kind,

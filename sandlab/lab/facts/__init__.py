@@ -57,6 +57,7 @@ from sandlab.lab.facts.figures import (
 )
 from sandlab.lab.facts.files import CheckFacts, GuessFacts, ImportFacts, NoteFacts, ProblemFacts
 from sandlab.lab.facts.lengths import DesignFacts, FactorRowFacts, FactorsFacts, RunLengthFacts
+from sandlab.lab.facts.instruments import BatchOfferFacts, InstrumentFacts, InstrumentsFacts, OfferFacts
 from sandlab.lab.facts.muller import AdditionFacts, AdviceFacts, EvidenceFacts, ExpectedFacts, MullerFacts
 from sandlab.lab.facts.reacting import AttentionFacts, StepFacts, StepsFacts
 from sandlab.lab.facts.relation import AxisFacts, BandFacts, PairFacts, RelationFacts
@@ -72,6 +73,14 @@ from sandlab.lab.facts.report import (
 )
 from sandlab.lab.facts.sand import AcceptedFacts, AcceptedValueFacts, WrittenFacts
 from sandlab.lab.facts.shift import HandoverFacts, HandoverNoteFacts
+from sandlab.lab.facts.streaming import (
+    StreamedDose,
+    StreamedEstimate,
+    StreamedEvidence,
+    StreamedFacts,
+    StreamedMiss,
+    StreamLine,
+)
 from sandlab.lab.facts.tests import (
     DueFacts,
     DueSetFacts,
@@ -99,6 +108,7 @@ __all__ = [
     "AxisFacts",
     "BandFacts",
     "BaselineFacts",
+    "BatchOfferFacts",
     "BooksFacts",
     "CapabilityFacts",
     "ChangeFacts",
@@ -133,12 +143,15 @@ __all__ = [
     "IdentificationFacts",
     "ImportFacts",
     "IndexFacts",
+    "InstrumentFacts",
+    "InstrumentsFacts",
     "JudgementFacts",
     "MethodFacts",
     "MullerFacts",
     "MullerState",
     "NewSandFacts",
     "NoteFacts",
+    "OfferFacts",
     "OutlookFacts",
     "OverCorrectionFacts",
     "OverviewFacts",
@@ -177,6 +190,12 @@ __all__ = [
     "StationFacts",
     "StepFacts",
     "StepsFacts",
+    "StreamLine",
+    "StreamedDose",
+    "StreamedEstimate",
+    "StreamedEvidence",
+    "StreamedFacts",
+    "StreamedMiss",
     "SubgroupFacts",
     "TimedFacts",
     "TrendFacts",
