@@ -9,7 +9,7 @@ from typing import Any
 
 from sandlab.quantities import shown_in
 
-FILES = ("properties", "methods", "materials", "system", "reactions", "sources")
+FILES = ("properties", "methods", "materials", "system", "reactions", "instruments", "sources")
 
 
 def data_folder(name: str) -> Path:

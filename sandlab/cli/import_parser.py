@@ -1,4 +1,4 @@
-"""The words of the commands that take in files."""
+"""The words of the commands that take in files and readings of instruments."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from sandlab.cli.chart_parser import Command
 
 
 def add(commands: Any, command: Command) -> None:
-    """Files in."""
+    """Files and readings in."""
     about = "take in a workbook, OpenDocument sheet or text table; a dry run unless --commit"
     import_ = command(commands, "import", about, _import_file)
     import_.add_argument("file")
@@ -18,6 +18,21 @@ def add(commands: Any, command: Command) -> None:
     )
     import_.add_argument("--commit", action="store_true", help="save what the dry run showed")
     import_.add_argument("--by", required=True, metavar="INITIALS", help="who does this")
+    about = "instruments: how their lines are, what was heard last, what they offer"
+    instruments = command(commands, "instruments", about, _instruments)
+    instruments.add_argument(
+        "--listen", action="store_true", help="listen here until Ctrl+C, without a screen"
+    )
+    instruments.add_argument(
+        "--take-batches", action="store_true", help="log the batches that the muller has reported"
+    )
+    instruments.add_argument("--by", metavar="INITIALS", help="who logs them")
+
+
+def _instruments(args: Namespace) -> int:
+    from sandlab.cli.instrument_commands import instruments
+
+    return instruments(args)
 
 
 def _import_file(args: Namespace) -> int:

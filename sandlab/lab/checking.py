@@ -37,6 +37,15 @@ def method_problems(specs: Specs) -> list[Problem]:
     ]
 
 
+def instrument_problems(specs: Specs) -> list[Problem]:
+    """Instruments whose lines name what nobody knows."""
+    if not specs.instruments:
+        return []
+    from sandlab.exchange.instruments import pattern_problems
+
+    return list(pattern_problems(specs))
+
+
 def rule_problems(specs: Specs) -> list[Problem]:
     """Rules of a property that no chart knows."""
     used = {key: entry.rules for key, entry in specs.properties.items() if entry.rules}

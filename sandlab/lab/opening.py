@@ -97,10 +97,10 @@ def open_lab(
 
 def checked_specs(folder: Path) -> Specs:
     """The specs in force, with functions and chart rules checked; raises SpecsError naming every problem."""
-    from sandlab.lab.checking import method_problems, rule_problems
+    from sandlab.lab.checking import instrument_problems, method_problems, rule_problems
 
     specs = load(specs_folder(folder))
-    problems = [*method_problems(specs), *rule_problems(specs)]
+    problems = [*method_problems(specs), *rule_problems(specs), *instrument_problems(specs)]
     if problems:
         raise SpecsError(problems)
     return specs

@@ -8,6 +8,7 @@ from functools import cached_property
 from zoneinfo import ZoneInfo
 
 from sandlab.specs.catalogue import Material, Method, Property, Reaction, Source, Spec
+from sandlab.specs.instruments import Instrument
 from sandlab.specs.system import Plant, System
 
 
@@ -20,13 +21,20 @@ class Specs(Spec):
     plant: Plant
     systems: dict[str, System]
     reactions: dict[str, Reaction]
+    instruments: dict[str, Instrument] = {}
     sources: dict[str, Source]
 
     @cached_property
     def canonical_text(self) -> str:
-        """The specs as JSON with sorted keys: the same specs give the same text on every machine."""
+        """The specs as JSON with sorted keys: the same specs give the same text on every machine.
+
+        Instruments are left out: through which socket a value came does not explain it.
+        """
         return json.dumps(
-            self.model_dump(mode="json"), sort_keys=True, ensure_ascii=False, separators=(",", ":")
+            self.model_dump(mode="json", exclude={"instruments"}),
+            sort_keys=True,
+            ensure_ascii=False,
+            separators=(",", ":"),
         )
 
     @cached_property
