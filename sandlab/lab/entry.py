@@ -11,13 +11,15 @@ from sandlab.lab.deriving import derived, result_from_readings
 from sandlab.lab.facts import FieldFacts, JudgementFacts, SavedFacts
 from sandlab.lab.judging import judge_value, stored_state
 from sandlab.lab.opening import Lab
-from sandlab.lab.showing import clock_text, text_of, to_display, to_stored
+from sandlab.lab.showing import age_words, clock_text, text_of, to_display, to_stored
 from sandlab.quantities import parse_number
 from sandlab.records import Result, Sample
 from sandlab.specs import Method
 
 CLOCK_SLACK = timedelta(minutes=2)
 CLOCK = "clock"
+LONG_AGO = timedelta(hours=24)
+TAKEN_AT = "taken_at"
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,7 +73,7 @@ def record_sample(
         problems.append(Problem("sample", "nothing was measured", "type at least one value"))
     if problems:
         raise InputError(problems)
-    results = confirmed_results(lab, results, confirmed, now=now, by=by)
+    results = confirmed_results(lab, results, confirmed, now=now, by=by, taken_at=at)
     sample = Sample(
         id=sample_id or lab.new_id(),
         system=lab.system,
@@ -176,12 +178,19 @@ def _general_problems(lab: Lab, point: str, by: str, at: datetime, now: datetime
         problems.append(Problem("technician", "no initials", "type your initials first"))
     if at > now + CLOCK_SLACK:
         when = clock_text(at, lab.zone, now)
-        problems.append(Problem("time taken", f"{when} is in the future", "correct the time or the clock"))
+        do = "correct the time or the clock; for another day write 2026-03-04 14:05"
+        problems.append(Problem("Taken at", f"{when} is in the future", do))
     return problems
 
 
 def confirmed_results(
-    lab: Lab, results: Sequence[Result], confirmed: Collection[str], *, now: datetime, by: str
+    lab: Lab,
+    results: Sequence[Result],
+    confirmed: Collection[str],
+    *,
+    now: datetime,
+    by: str,
+    taken_at: datetime | None = None,
 ) -> list[Result]:
     """The results with confirmed doubts written into their flags; raises NeedsConfirmation for the others."""
     asked: list[Problem] = []
@@ -201,6 +210,11 @@ def confirmed_results(
             names.append(one.property)
         doubt = f"doubtful value {shown}, confirmed by {by.strip()}"
         flagged.append(one.model_copy(update={"flags": (*one.flags, doubt)}))
+    if taken_at is not None and now - taken_at > LONG_AGO and TAKEN_AT not in confirmed:
+        age = age_words((now - taken_at) / timedelta(minutes=1))
+        what = f"{clock_text(taken_at, lab.zone, now)} is {age} ago"
+        asked.append(Problem("Taken at", what, "correct the day, or confirm"))
+        names.append(TAKEN_AT)
     behind = lab.store.latest_recorded_at(lab.system)
     if behind is not None and behind > now + CLOCK_SLACK and CLOCK not in confirmed:
         when = clock_text(behind, lab.zone, now)

@@ -20,11 +20,16 @@ from sandlab.screens.base import LabScreen
 from sandlab.screens.desk import Answered, Changed, Desk, Refused
 from sandlab.screens.look import NIGHT, PALETTES, glyph_choice, theme, theme_choice
 from sandlab.screens.modals import AskText, Keys, Trouble
+from sandlab.screens.others import load_others
 from sandlab.screens.tests_screen import TestsScreen
 
 if TYPE_CHECKING:
     from sandlab.lab.facts import DueFacts
+    from sandlab.screens.timers import Timers
 
+
+WHILE_SMALL = frozenset({"f9", "ctrl+q", "ctrl+l"})
+"""Keys that act at once even when the window is too small to show what the others would do."""
 
 LINE_FEED = "ctrl+j"
 """What Enter sends when it was pressed before the terminal was taken over."""
@@ -41,8 +46,12 @@ class SandlabApp(App[int]):
             "f2", "go('tests')", "Tests", show=False, tooltip="Tests: what is due, and the form to log it"
         ),
         Binding("f3", "go('charts')", "Charts", show=False, tooltip="Charts: every property and its state"),
+        Binding(
+            "ctrl+o", "go('balance')", "Balance", show=False, tooltip="Sand balance; also F3 from the charts"
+        ),
         Binding("f4", "go('muller')", "Muller", show=False, tooltip="Muller: the additions to set"),
         Binding("f5", "who", "Who", show=False, tooltip="Who is at this terminal: change the initials"),
+        Binding("insert,ctrl+r", "timer", "Timer", show=False, tooltip="Timer of a timed test"),
         Binding("question_mark", "keys", "Keys", tooltip="This list of keys"),
         Binding(
             "ctrl+l", "light", "Bright or night", show=False, tooltip="Bright shop or night shift colours"
@@ -77,6 +86,7 @@ class SandlabApp(App[int]):
         self.warm = warm
         self._clock = clock
         self.waiting: list[events.Key] = []
+        self.timers: Timers | None = None
         self._others_ready = False
 
     def get_theme_variable_defaults(self) -> dict[str, str]:
@@ -93,12 +103,15 @@ class SandlabApp(App[int]):
         The toolkit hands a key to the field in focus and looks at the next one meanwhile: typed fast, the
         first digit of the next value would still land in the field that Enter leaves.
         """
+        if isinstance(event, events.AppBlur):
+            return  # a window in the background keeps its cursor, so a key never finds no field
         if not isinstance(event, events.Key) or event.is_forwarded:
             await super().on_event(event)
             return
         if event.key == LINE_FEED:
             event = events.Key("enter", None)
-        if self.waiting or not self._takes_keys():
+        waits = self.waiting or self.unseen() or not self._takes_keys()
+        if waits and event.key not in WHILE_SMALL:
             self.waiting.append(event)
         else:
             await self._act(event)
@@ -106,7 +119,15 @@ class SandlabApp(App[int]):
     def _takes_keys(self) -> bool:
         return bool(self.screen_stack) and getattr(self.screen, "takes_keys", True)
 
+    def unseen(self) -> bool:
+        """Whether the window is too small to show what a key does."""
+        return bool(self.screen_stack) and self.screen.has_class("-small")
+
     async def _act(self, event: events.Key) -> None:
+        passes = getattr(self.screen, "passes", None)
+        if passes is not None and passes(event):
+            self.waiting.append(event)
+            return
         take = getattr(self.focused, "take", None)
         if take is not None and take(event):
             return
@@ -117,7 +138,7 @@ class SandlabApp(App[int]):
 
     async def hand_over(self) -> None:
         """A screen is ready: give it the keys typed meanwhile."""
-        while self.waiting and self._takes_keys():
+        while self.waiting and self._takes_keys() and not self.unseen():
             await self._act(self.waiting.pop(0))
 
     def on_ready(self) -> None:
@@ -191,6 +212,8 @@ class SandlabApp(App[int]):
     def action_go(self, mode: str) -> None:
         """Show one of the three screens; the two others are loaded in the lab's thread first."""
         tests = self.screen
+        if mode == "charts" and self.current_mode == "charts":
+            mode = "balance"
         if mode == "tests" and isinstance(tests, TestsScreen) and not self.opened:
             tests.open_lab()
         elif mode == "tests" or self._others_ready:
@@ -201,9 +224,11 @@ class SandlabApp(App[int]):
     def _add_others(self, _done: bool, mode: str = "") -> None:
         if not self._others_ready:
             self.add_mode("tests", TestsScreen)
+            from sandlab.screens.balance_screen import BalanceScreen
             from sandlab.screens.charts_screen import ChartsScreen
             from sandlab.screens.muller_screen import MullerScreen
 
+            self.add_mode("balance", BalanceScreen)
             self.add_mode("charts", ChartsScreen)
             self.add_mode("muller", MullerScreen)
             self._others_ready = True
@@ -235,6 +260,12 @@ class SandlabApp(App[int]):
         )
         self.push_screen(AskText("Who is at this terminal?", question, most=8, value=""), take)
 
+    def action_timer(self) -> None:
+        """Start, stop or answer the timer of a timed test."""
+        from sandlab.screens.timers import timer_key
+
+        timer_key(self)
+
     def action_keys(self) -> None:
         """List the keys of the screen in view; one can be chosen by digit."""
         screen = self.screen
@@ -261,23 +292,6 @@ class SandlabApp(App[int]):
     def on_unmount(self) -> None:
         """Let the lab's thread end."""
         self.desk.stop()
-
-
-def load_others(_lab: object) -> bool:
-    """Import the other screens in the lab's thread, so that opening them does not wait."""
-    from importlib import import_module
-
-    for name in (
-        "charts_screen",
-        "chart_screen",
-        "figures",
-        "muller_screen",
-        "sheet",
-        "advice",
-        "readings",
-    ):
-        import_module(f"sandlab.screens.{name}")
-    return True
 
 
 def run(folder: Path, *, system: str | None = None, technician: str = "", start: str = "tests") -> int:

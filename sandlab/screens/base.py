@@ -36,6 +36,7 @@ KEY_NAMES = {
     "plus": "+",
     "minus": "-",
     "delete": "Del",
+    "insert": "Ins",
 }
 
 Part = tuple[str, str]
@@ -82,6 +83,9 @@ class TopBar(Static):
             ("charts", "F3", "Charts"),
             ("muller", "F4", "Muller"),
         ):
+            # the balance stands behind the charts: F3 again leads to it and back
+            if mode == "charts" and here.current_mode == "balance":
+                mode, name = "balance", "Balance"
             style = "bold reverse" if here.current_mode == mode else ""
             tabs += [(f" {key} {name} ", style), " "]
         who = f"{here.technician or 'who?'} F5"
@@ -170,6 +174,7 @@ class LabScreen(Screen[None]):
     # Both are made when first needed: every widget of the first frame costs time.
     _message: Static | None = None
     _small: Static | None = None
+    _had_keys: Widget | None = None
 
     def compose(self) -> ComposeResult:
         """The bar above, the screen's own content, the keys below."""
@@ -191,6 +196,14 @@ class LabScreen(Screen[None]):
     def show_top(self) -> None:
         """Write the top bar anew."""
         self.query_one(TopBar).show()
+        self.show_timers()
+
+    def show_timers(self) -> None:
+        """Write the line of timers anew, if any has been started."""
+        if station(self).timers is not None:
+            from sandlab.screens.timers import line
+
+            line(self)
 
     def say(self, words: str) -> None:
         """One line above the keys; empty words take it away."""
@@ -213,6 +226,8 @@ class LabScreen(Screen[None]):
     def on_resize(self, event: events.Resize) -> None:
         """Say so when the terminal is too small to show everything."""
         small = event.size.width < LEAST_COLUMNS or event.size.height < LEAST_ROWS
+        if small != self.has_class("-small"):
+            (self._unseen if small else self._seen_again)()
         self.set_class(small, "-small")
         self.set_class(event.size.width >= 110, "-wide")
         self.set_class(event.size.height >= 36, "-tall")
@@ -220,12 +235,38 @@ class LabScreen(Screen[None]):
             has = f"{event.size.width}x{event.size.height}"
             words = (
                 f"This window has {has} characters; sandlab needs {LEAST_COLUMNS}x{LEAST_ROWS}.\n"
-                "Make it larger, or make the letters smaller. Nothing typed is lost."
+                "Make it larger, or make the letters smaller. Nothing typed is lost: keys wait,\n"
+                "and you are asked about them. F9 quits."
             )
             if self._small is None:
                 self._small = Static(id="small")
                 self.mount(self._small)
             self._small.update(words)
+
+    def _unseen(self) -> None:
+        """What is hidden loses the keys: remember who had them."""
+        self._had_keys = self.focused
+
+    def _seen_again(self) -> None:
+        """The window is large enough again: nothing typed unseen acts without a yes."""
+        if self._had_keys is not None:
+            self.call_after_refresh(self.set_focus, self._had_keys)
+        if station(self).waiting:
+            self.call_after_refresh(self.ask_about_held_keys)
+
+    def ask_about_held_keys(self) -> None:
+        """Show the keys that waited."""
+        from sandlab.screens.held import HeldKeys
+
+        here = station(self)
+        held, here.waiting = here.waiting, []
+
+        def answer(agreed: bool | None) -> None:
+            if agreed:
+                here.waiting = held
+                here.call_later(here.hand_over)
+
+        self.app.push_screen(HeldKeys(held), answer)
 
 
 async def ready_for_keys(screen: LabScreen | Panel[Any]) -> None:

@@ -55,13 +55,30 @@ class Field:
         self.input.write("")
         self.typed()
 
+    def take_up(self, entry: Entry) -> None:
+        """Show what was half typed before; the result of readings stays one."""
+        self.input.write(entry.text)
+        self.readings = entry if entry.method else None
+        self.judge()
+
     def entry(self) -> Entry | None:
-        """What is to be saved, None when blank."""
+        """What is to be saved, None when blank; of readings the text shown is kept beside them."""
         from sandlab.lab.entry import Entry
 
         if not self.text:
             return None
-        return self.readings or Entry(property=self.label.property, text=self.text)
+        readings = self.readings
+        return Entry(
+            property=self.label.property,
+            text=self.text,
+            method=readings.method if readings else "",
+            readings=readings.readings if readings else (),
+        )
+
+    @property
+    def impossible(self) -> bool:
+        """Whether what is typed cannot be saved."""
+        return self.judgement is not None and self.judgement.state == "impossible"
 
     def judge(self) -> None:
         """Judge the text as it stands."""

@@ -20,6 +20,7 @@ from sandlab.screens.fields import Field
 if TYPE_CHECKING:
     from textual.widgets import Input
 
+    from sandlab.lab.drafts import DraftSet
     from sandlab.lab.entry import Entry
     from sandlab.lab.facts import FieldFacts
 
@@ -46,6 +47,8 @@ class SetForm(Vertical):
         self.verdicts = Static(id="verdicts")
         self.save_line = SaveLine(id="save")
         self.extras: tuple[Input, Input] | None = None
+        self.sample = ""
+        self.begun: datetime | None = None
 
     def compose(self) -> ComposeResult:
         """The fields in the set's order, then the save line."""
@@ -84,9 +87,17 @@ class SetForm(Vertical):
         """Write every verdict, and what Enter would save."""
         width = self.verdicts.size.width
         self.verdicts.update(Content("\n").join(field.line(width) for field in self.fields))
+        self.save_line.update(f"  {self.save_words()}")
+
+    def save_words(self) -> str:
+        """What Enter on the save line would do."""
         filled = self.filled()
-        words = f"Enter saves {filled} value{'s' if filled > 1 else ''}" if filled else "nothing typed yet"
-        self.save_line.update(f"  {words}")
+        if not filled:
+            return "nothing typed yet"
+        wrong = sum(field.impossible for field in self.fields)
+        if wrong:
+            return f"{wrong} of {filled} value{'s' if filled > 1 else ''} impossible: correct first"
+        return f"Enter saves {filled} value{'s' if filled > 1 else ''}"
 
     def stops(self) -> list[Widget]:
         """Where Enter and the arrows lead, in order."""
@@ -103,6 +114,48 @@ class SetForm(Vertical):
     def half_typed(self) -> bool:
         """Whether something would be lost by leaving."""
         return bool(self.filled() or self.note)
+
+    def draft(self, now: datetime) -> DraftSet | None:
+        """What is half typed, under the id that the sample will have; None when nothing is."""
+        from sandlab.lab.drafts import DraftSet
+        from sandlab.lab.opening import new_uuid
+
+        if not self.half_typed():
+            self.sample, self.begun = "", None
+            return None
+        self.sample, self.begun = self.sample or new_uuid(), self.begun or now
+        return DraftSet(
+            sample=self.sample,
+            test_set=self.test_set,
+            point=self.point,
+            title=self.title,
+            begun=self.begun,
+            taken=self.taken,
+            note=self.note,
+            entries=tuple(self.entries()),
+        )
+
+    def take_up(self, draft: DraftSet, taken: str) -> list[Entry]:
+        """Show what was half typed before; entries whose field is not here any more are given back."""
+        self.sample, self.begun = draft.sample, draft.begun
+        fields = {field.label.property: field for field in self.fields}
+        for entry in draft.entries:
+            if entry.property in fields:
+                fields[entry.property].take_up(entry)
+        self.add_extras()
+        for extra, text in zip(self.extras or (), (draft.taken or taken, draft.note), strict=True):
+            extra.value = text
+        self.show()
+        return [entry for entry in draft.entries if entry.property not in fields]
+
+    def first_wrong(self, where: Sequence[str]) -> Widget | None:
+        """Where the cursor belongs after a refusal: the first impossible field, or the one named."""
+        for field in self.fields:
+            if field.impossible or any(words.startswith(field.label.label) for words in where):
+                return field.input
+        if self.extras and any(words.lower().startswith("taken") for words in where):
+            return self.extras[0]
+        return None
 
     @property
     def taken(self) -> str:
@@ -124,6 +177,7 @@ class SetForm(Vertical):
             field.clear()
         for extra in self.extras or ():
             extra.value = ""
+        self.sample, self.begun = "", None
         self.show()
 
 

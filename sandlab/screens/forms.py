@@ -16,6 +16,9 @@ if TYPE_CHECKING:
 ANY = "any"
 """The form with every property, for a sample outside the schedule."""
 
+ANY_TITLE = "Any test, outside the schedule"
+"""Its heading; the point follows."""
+
 
 class Forms(Vertical):
     """A form per test set, made on first use."""
@@ -43,6 +46,9 @@ class Forms(Vertical):
 
     async def add(self, name: str, point: str, title: str, fields: tuple[FieldFacts, ...]) -> None:
         """Make a form that can judge at once, and show it."""
+        made = self.made.get(name)
+        if made is not None and name == ANY and not made.half_typed():
+            made.know(point, title, fields)
         if name not in self.made:
             labels = [FieldLabel(one.property, one.label, one.unit, one.decimals) for one in fields]
             form = SetForm(name, title, labels)

@@ -17,6 +17,7 @@ from sandlab.quantities import format_number
 from sandlab.screens.base import state_parts, station, styled
 from sandlab.screens.modals import Panel
 from sandlab.screens.number_field import NumberField
+from sandlab.screens.timers import Task, tasks_of, timer_key
 
 if TYPE_CHECKING:
     from sandlab.lab.opening import Lab
@@ -31,6 +32,7 @@ class Readings(Panel[Answer | None]):
         Binding("escape", "leave", "Back"),
         Binding("f6,asterisk,multiply", "method", "Other method"),
         Binding("f7,plus,add", "take", "Take it"),
+        Binding("f8,insert,ctrl+r", "timer", "Timer"),
     ]
 
     def __init__(self, field: FieldFacts, before: Entry | None) -> None:
@@ -39,6 +41,8 @@ class Readings(Panel[Answer | None]):
         keys = [one.method for one in field.methods]
         self.chosen = keys.index(before.method) if before and before.method in keys else 0
         self.texts = {before.method: before.readings} if before else {}
+        if not before and (timed := self.timed_before()) is not None:
+            self.chosen = timed
         self.answer: Answer | None = None
         self.inputs: list[list[NumberField]] = []
 
@@ -90,6 +94,7 @@ class Readings(Panel[Answer | None]):
                 Horizontal(Static(reading.label, classes="name"), *cells, Static(f" {span}"), classes="line")
             )
         await box.mount(*rows)
+        self.take_stopped()
         if self.inputs and self.inputs[0]:
             self.set_focus(self.inputs[0][0])
         self.work_out()
@@ -165,6 +170,42 @@ class Readings(Panel[Answer | None]):
             words = "; ".join(map(str, error.problems)).replace(f"{self.method.label}, ", "")
             words = words.replace(", repeat 1", "") if self.method.repeats == 1 else words
             self.query_one("#result", Static).update(styled((words, "$watch")))
+
+    def timed_before(self) -> int | None:
+        """The method whose reading has been stopped already."""
+        timers = station(self).timers
+        stopped = timers.stopped if timers is not None else {}
+        for place, method in enumerate(self.field.methods):
+            if any((self.field.property, one.reading) in stopped for one in method.timed):
+                return place
+        return None
+
+    def action_timer(self) -> None:
+        """Start, stop or answer a timer from here."""
+        timer_key(station(self))
+
+    def timed_here(self) -> list[Task]:
+        """What this method times."""
+        only = self.field.model_copy(update={"methods": (self.method,)})
+        return tasks_of([only])
+
+    def time_stopped(self, _task: Task) -> None:
+        """A stopped time goes into its reading."""
+        self.take_stopped()
+        self.work_out()
+
+    def take_stopped(self) -> None:
+        """Write stopped times into the first blank field of their reading."""
+        timers = station(self).timers
+        names = [one.name for one in self.method.readings]
+        for timed in self.method.timed:
+            key = self.field.property, timed.reading
+            if timers is None or key not in timers.stopped or timed.reading not in names:
+                continue
+            column = [repeat[names.index(timed.reading)] for repeat in self.inputs]
+            blank = next((one for one in column if not one.value), None)
+            if blank is not None:
+                blank.write(format_number(timers.stopped.pop(key), 1, mark=station(self).mark))
 
     def action_move(self, by: int) -> None:
         """The arrows go through the readings."""

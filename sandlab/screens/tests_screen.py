@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection
+from collections.abc import Callable
 from functools import partial
 from typing import TYPE_CHECKING, ClassVar
 
@@ -11,19 +11,20 @@ from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.widgets import Static
 
-from sandlab.errors import NeedsConfirmation, Problem, SandlabError
+from sandlab.errors import SandlabError
 from sandlab.screens.base import LabScreen, Part, state_parts, station, styled
 from sandlab.screens.detail import detail_words
-from sandlab.screens.form import SetForm, taken_at
-from sandlab.screens.forms import ANY, Forms, fetch_any, fetch_due, first_due, set_title
-from sandlab.screens.modals import Confirm
+from sandlab.screens.form import SetForm
+from sandlab.screens.forms import ANY, ANY_TITLE, Forms, fetch_any, fetch_due, first_due, set_title
 from sandlab.screens.number_field import NumberField
+from sandlab.screens.saving import Saver, ask_leave
 
 if TYPE_CHECKING:
     from sandlab.lab.entry import Entry
-    from sandlab.lab.facts import DueFacts, JudgementFacts, SavedFacts
-    from sandlab.lab.opening import Lab
+    from sandlab.lab.facts import DueFacts, DueSetFacts, JudgementFacts
     from sandlab.screens.glance import Glance
+    from sandlab.screens.keeping import Keeper
+    from sandlab.screens.timers import Task
 
 
 class TestsScreen(LabScreen):
@@ -47,8 +48,8 @@ class TestsScreen(LabScreen):
         super().__init__()
         self.due: DueFacts | None = None
         self.glance: Glance | None = None
-        self.saving = False
-        self.save_wanted = False
+        self.saver = Saver(self)
+        self.keeper: Keeper | None = None
 
     def content(self) -> ComposeResult:
         """The first form stands at once, with labels alone."""
@@ -102,11 +103,13 @@ class TestsScreen(LabScreen):
 
             self.glance = Glance(id="glance")
             self.mount(self.glance, after="#detail")
+            from sandlab.screens.keeping import Keeper
+
+            self.keeper = Keeper(self)
+            self.keeper.look()
         self.call_after_refresh(self.fit)
-        if self.save_wanted:
-            self.save_wanted = False
-            self.say("")
-            self.save()
+        self.saver.go_on()
+        self.keep()
 
     def fit(self) -> None:
         """Write everything anew for the size there is."""
@@ -141,9 +144,10 @@ class TestsScreen(LabScreen):
         self.call_after_refresh(self.fit)
 
     def on_descendant_focus(self, _event: events.DescendantFocus) -> None:
-        """Follow the focus."""
+        """Follow the focus; what was typed in the field that is left is kept."""
         self.say("")
         self.show_detail()
+        self.keep()
 
     def on_number_field_changed(self, event: NumberField.Changed) -> None:
         """Judge while it is typed."""
@@ -178,8 +182,10 @@ class TestsScreen(LabScreen):
         if entry is not None:
             self.call_later(self.forms.add, name, entry.point, set_title(entry), entry.fields)
         else:
-            point = self.form.point
-            add = partial(self.forms.add, ANY, point, "Any test, outside the schedule")
+            # A sample outside the schedule is taken where the most frequent set is.
+            point = self.forms.made[station(self).form_labels.test_set].point
+            where = next((one.point_label for one in self.due.sets if one.point == point), point)
+            add = partial(self.forms.add, ANY, point, f"{ANY_TITLE}, {where}")
             station(self).desk.ask(
                 self, lambda lab: fetch_any(lab, point), lambda fields: self.show_any(partial(add, fields))
             )
@@ -191,61 +197,15 @@ class TestsScreen(LabScreen):
         self.call_after_refresh(self.fit)
 
     def action_save_sample(self) -> None:
-        """Save, once somebody's initials stand on it."""
-        if self.form.filled() == 0:
-            self.say("Nothing is typed yet. A blank field means: not measured.")
-        elif not self.saving:
-            station(self).with_initials(self.save)
+        """Save the form in view."""
+        self.saver.begin()
 
-    def save_once_open(self) -> None:
-        """Enter came before the records were open: save as soon as they are."""
-        self.save_wanted = True
-        self.say("Saved as soon as the records are open.")
-
-    def save(self, confirmed: Collection[str] = ()) -> None:
-        """Hand the sample to the lab; the fields stay until it is on disk."""
-        here, form = station(self), self.form
-        if self.due is None:
-            self.save_once_open()
-            return
-        try:
-            taken = taken_at(form.taken, here.now(), here.zone)
-        except SandlabError as error:
-            here.trouble(error)
-            return
-        entries, note, by, point = form.entries(), form.note, here.technician, form.point
-
-        def work(lab: Lab) -> SavedFacts:
-            from sandlab.lab.entry import record_sample
-
-            return record_sample(
-                lab, point=point, by=by, entries=entries, taken_at=taken, note=note, confirmed=confirmed
-            )
-
-        self.saving = True
-        here.desk.ask(self, work, partial(self.saved, form), failed=partial(self.refused, confirmed))
-
-    def refused(self, confirmed: Collection[str], error: SandlabError) -> None:
-        """Ask about doubtful values; show everything else. What was typed stays in the form."""
-        self.saving = False
-        if not isinstance(error, NeedsConfirmation):
-            station(self).trouble(error, title="Not saved; everything typed is still in the form")
-            return
-        names = {*confirmed, *error.names}
-        question = "Look at the instrument once more. Is this really what you read?"
-        self.app.push_screen(
-            Confirm("Doubtful", error.problems, question), lambda agreed: self.save(names) if agreed else None
-        )
-
-    def saved(self, form: SetForm, facts: SavedFacts) -> None:
-        """Say what follows, and lead to the next thing to do."""
-        from sandlab.screens.saved import Saved
-
-        self.saving = False
-        form.clear()
-        self.forms.focus_first()
-        self.reload()
-        self.app.push_screen(Saved(facts), lambda wants: self.action_additions() if wants else None)
+    def after_saved(self, wants: bool | None) -> None:
+        """The next thing to do: additions when asked for, else what was left half typed."""
+        if wants:
+            self.action_additions()
+        elif self.keeper is not None:
+            self.keeper.offer_next()
 
     def action_readings(self) -> None:
         """Work the focused field out from raw readings."""
@@ -287,6 +247,26 @@ class TestsScreen(LabScreen):
 
     def ask_leave(self, leave: Callable[[], None]) -> None:
         """Quitting with half-typed values needs one deliberate key."""
-        problem = Problem("Tests", "values are typed but not saved", "press Esc and save them first")
-        question = Confirm("Quit?", [problem], "Quit and lose them?")
-        self.app.push_screen(question, lambda agreed: leave() if agreed else None)
+        self.keep()
+        ask_leave(self, leave)
+
+    def keep(self) -> None:
+        """Have what is half typed kept on the disk."""
+        if self.keeper is not None:
+            self.keeper.keep()
+
+    def sets(self) -> tuple[DueSetFacts, ...]:
+        """The sets of the schedule."""
+        return self.due.sets if self.due is not None else ()
+
+    def timed_here(self) -> list[Task]:
+        """What the focused field's methods time, else all of the form."""
+        from sandlab.screens.timers import tasks_of
+
+        field = self.form.field_of(self.focused)
+        own = tasks_of([field.facts]) if field is not None and field.facts is not None else []
+        return own or tasks_of([one.facts for one in self.form.fields if one.facts is not None])
+
+    def time_stopped(self, task: Task) -> None:
+        """A stopped time waits for its reading."""
+        self.say(f"{task.what} stopped: F6 on {task.label} takes it into the readings.")

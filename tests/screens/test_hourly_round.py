@@ -95,7 +95,9 @@ def test_a_doubtful_value_needs_one_deliberate_key(plant: Path, clock: Clock) ->
         assert "Is this really what you read?" in hand.words(), "Enter alone must not confirm"
         await hand.press("escape")
         assert "5.8" in hand.text()
-        await hand.press("enter", "f6")
+        assert hand.app.focused is not None
+        assert hand.app.focused.id == "moisture", "No leads back to the value in doubt"
+        await hand.press(*["enter"] * 5, "enter", "f6")
         assert "Saved" in hand.text()
 
     play(story, plant, clock=clock)
@@ -150,7 +152,14 @@ def test_impossible_values_are_refused_all_at_once_and_stay_in_the_form(plant: P
         assert "Compactability: 99 is impossible" in hand.words()
         assert "Moisture: -3.00 is impossible" in hand.words()
         await hand.press("escape")
-        assert "Enter saves 2 values" in hand.text()
+        assert "2 of 2 values impossible: correct first" in hand.text()
+        assert hand.app.focused is not None
+        assert hand.app.focused.id == "compactability", "the cursor is where it is wrong"
+        await hand.press("backspace", "backspace")
+        await hand.type("41")
+        assert "1 of 2 values impossible: correct first" in hand.text()
+        await hand.press("enter", "ctrl+u")
+        assert "Enter saves 1 value" in hand.text()
 
     play(story, plant, clock=clock)
 
@@ -202,7 +211,9 @@ def test_the_time_and_a_note_can_be_given(plant: Path, clock: Clock) -> None:
         await hand.type("wet belt")
         await hand.press("enter", "enter")
         assert "'99:99' is not a time" in hand.words()
-        await hand.press("escape", "down")
+        await hand.press("escape")
+        assert hand.app.focused is not None
+        assert hand.app.focused.id == "taken", "the cursor is where it is wrong"
         await hand.press("ctrl+u")
         await hand.type("12:40")
         await hand.press("up", "enter")
@@ -220,6 +231,26 @@ def test_a_time_in_the_future_is_refused(plant: Path, clock: Clock) -> None:
         await hand.press("down")
         await hand.type("15:00")
         await hand.press("up", "enter")
-        assert "is in the future" in hand.words()
+        assert "Taken at: 15:00 is in the future. Correct the time or the clock; for another day write" in (
+            hand.words()
+        )
+
+    play(story, plant, clock=clock)
+
+
+def test_a_sample_of_long_ago_is_asked_about(plant: Path, clock: Clock) -> None:
+    """A month or a day typed wrong would put a test among those of long ago."""
+
+    async def story(hand: Hand) -> None:
+        await type_set(hand, {"compactability": "41"})
+        await hand.press("down")
+        await hand.type("2026-02-04 12:40")
+        await hand.press("up", "enter")
+        assert "Taken at: Wed 04 Feb 12:40 is 28 d ago. Correct the day, or confirm." in hand.words()
+        await hand.press("escape")
+        assert hand.app.focused is not None
+        assert hand.app.focused.id == "taken"
+        await hand.press("up", "enter", "f6")
+        assert "Saved: sample of 12:40" in hand.text()
 
     play(story, plant, clock=clock)
