@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from sandlab.exchange.proposing.dates import is_date, is_time
 from sandlab.exchange.proposing.heads import ROLES, best_phrase
-from sandlab.exchange.proposing.numbers import NO_NUMBERS, Numbers, likely_unit, numbers_in, shares
+from sandlab.exchange.proposing.numbers import NO_NUMBERS, Numbers, likely_units, numbers_in, shares
 from sandlab.exchange.proposing.tables import LEAST_LIKENESS, Heading
 from sandlab.exchange.targets import Target
 from sandlab.exchange.units import unit_in, units_like
@@ -110,10 +110,14 @@ def _weighed(heading: Heading, target: Target, like: float) -> Meaning:
         return Meaning(heading, target.name, target, confidence=0.4 * like, reason=reason, numbers=numbers)
     unit = named if named in units_like(target.unit) else target.unit
     question = None
-    if not named and (better := likely_unit(numbers.values, target)):
-        unit = better
-        what = f"no unit stands at '{heading.head}'; the values look like {better}"
-        question = (what, f"see whether they are {better} and not {target.unit}")
+    others = [] if named else likely_units(numbers.values, target)
+    if others:
+        unit, looks = others[0], " or ".join(others)
+        what = f"no unit stands at '{heading.head}'; the values look like {looks}"
+        question = (what, f'see which it is, and write unit = "{unit}" or the other beside the column')
+    if len(others) > 1:
+        reason = f"{because}, {question[0]}" if question else because
+        return Meaning(heading, target.name, target, unit, 0.4 * like, reason, question, numbers)
     usual, possible = shares(numbers.values, unit, target)
     if not numbers.values:
         fit, values = 0.5, "no values"

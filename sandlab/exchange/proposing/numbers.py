@@ -70,12 +70,11 @@ def shares(values: Sequence[float], unit: str, target: Target) -> tuple[float, f
     return usual, possible
 
 
-def likely_unit(values: Sequence[float], target: Target) -> str:
-    """The one unit in which the values are usual when those of the catalogue's unit are not, else empty."""
-    if shares(values, target.unit, target)[0] >= 0.5:
-        return ""
-    fitting = [unit for unit in units_like(target.unit) if shares(values, unit, target)[0] >= 0.8]
-    return fitting[0] if len(fitting) == 1 else ""
+def likely_units(values: Sequence[float], target: Target) -> list[str]:
+    """The other units in which the values are usual, when in the catalogue's unit they are not."""
+    if not values or shares(values, target.unit, target)[0] >= 0.5:
+        return []
+    return [unit for unit in units_like(target.unit) if shares(values, unit, target)[0] >= 0.8]
 
 
 def zero_means_not_tested(numbers: Numbers, target: Target) -> bool:
