@@ -116,7 +116,7 @@ class PickList(Widget, can_focus=True):
     def render(self) -> Content:
         """The lines in view, the one under the cursor reversed, with a sign when more follow."""
         room = max(1, self.size.height)
-        self._top = max(min(self._top, self.at), self.at - room + 1, 0)
+        self._scroll()
         shown = [*self.lines[self._top : self._top + room]]
         if self.lines:
             place = self.at - self._top
@@ -127,7 +127,17 @@ class PickList(Widget, can_focus=True):
 
     def below(self) -> int:
         """How many lines lie below the view."""
+        self._scroll()
         return max(0, len(self.lines) - self._top - max(1, self.size.height))
+
+    def on_show(self) -> None:
+        """Only now its size is known: say anew what lies below."""
+        self.post_message(self.Moved(self.at))
+
+    def _scroll(self) -> None:
+        """Keep the cursor in view; a hidden list has none."""
+        if room := self.size.height:
+            self._top = max(min(self._top, self.at, len(self.lines) - room), self.at - room + 1, 0)
 
     def action_step(self, by: int) -> None:
         """Move the cursor."""

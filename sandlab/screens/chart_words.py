@@ -48,8 +48,8 @@ class Reading:
             (f"{when}  {self.number(point.value)} {facts.unit}".rstrip(), "bold"),
             f"{beside}  by {point.by}" if point.by else beside,
             self._drawn(cursor),
-            f"  {'; '.join(notes)}" if notes else "",
             "\n",
+            f"{'; '.join(notes)}; " if notes else "",
             *self._here(cursor),
         ]
 

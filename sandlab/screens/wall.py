@@ -46,7 +46,6 @@ class Wall(Widget, can_focus=True):
         self.tiles = tiles
         self.at = max(0, min(self.at if at is None else at, len(tiles) - 1))
         self._drawn = {}
-        self._scroll()
         self.refresh()
 
     def notify_style_update(self) -> None:
@@ -57,7 +56,10 @@ class Wall(Widget, can_focus=True):
     def on_resize(self) -> None:
         """Other tiles fit now."""
         self._drawn = {}
-        self._scroll()
+
+    def on_show(self) -> None:
+        """Only now its size is known: say anew what lies below."""
+        self.post_message(PickList.Moved(self.at))
 
     @property
     def across(self) -> int:
@@ -76,10 +78,13 @@ class Wall(Widget, can_focus=True):
 
     def below(self) -> int:
         """How many tiles lie below the view."""
+        self._scroll()
         return max(0, len(self.tiles) - (self._top + self.down) * self.across)
 
     def render_line(self, y: int) -> Strip:
         """One row of every tile beside each other."""
+        if y == 0:
+            self._scroll()
         row, line = divmod(y, self.tile_height)
         first = (self._top + row) * self.across
         blank = Strip.blank(self.size.width, self.rich_style)
@@ -103,7 +108,9 @@ class Wall(Widget, can_focus=True):
         return self._drawn[place, chosen]
 
     def _scroll(self) -> None:
-        """Keep the cursor in view."""
+        """Keep the cursor in view; a hidden wall has none."""
+        if not self.size.height:
+            return
         row = self.at // self.across
         last = max(0, -(-len(self.tiles) // self.across) - self.down)
         self._top = min(last, max(min(self._top, row), row - self.down + 1, 0))
@@ -112,7 +119,6 @@ class Wall(Widget, can_focus=True):
         """Move the cursor to a neighbour."""
         if self.tiles:
             self.at = max(0, min(self.at + by, len(self.tiles) - 1))
-            self._scroll()
             self.refresh()
             self.post_message(PickList.Moved(self.at))
 
