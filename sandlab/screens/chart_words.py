@@ -48,6 +48,7 @@ class Reading:
             (f"{when}  {self.number(point.value)} {facts.unit}".rstrip(), "bold"),
             f"{beside}  by {point.by}" if point.by else beside,
             self._drawn(cursor),
+            *((f"  noted: {one.text} ({one.by})", "$event") for one in self._events(cursor)[-1:]),
             "\n",
             f"{'; '.join(notes)}; " if notes else "",
             *self._here(cursor),
@@ -56,11 +57,7 @@ class Reading:
     def _here(self, cursor: int) -> list[Part | str]:
         there = sorted(self.at.get(cursor, ()), key=lambda one: not one.alarm)
         more = f"; {len(there) - 1} more pattern{'s' if len(there) > 2 else ''}" if len(there) > 1 else ""
-        parts: list[Part | str] = [there[0].reason + more if there else "no signal here"]
-        for event in self._events(cursor)[-1:]:
-            said = f"; {dated(event.at, self.zone, '%H:%M')} {event.text}, noted by {event.by}"
-            parts.append((said, "$event"))
-        return parts
+        return [there[0].reason + more if there else "no signal here"]
 
     def _events(self, cursor: int) -> list[EventFacts]:
         """What was noted between the test before and this one."""
