@@ -243,8 +243,8 @@ class SandlabApp(App[int]):
             self._ask_who(then)
 
     def action_who(self) -> None:
-        """Change who is at the terminal."""
-        self._ask_who(lambda: None)
+        """Change who is at the terminal; the tests screen has the notes of the shift before for them."""
+        self._ask_who(getattr(self.screen, "new_person", lambda: None))
 
     def _ask_who(self, then: Callable[[], None]) -> None:
         def take(initials: str | None) -> None:

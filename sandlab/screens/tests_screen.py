@@ -16,6 +16,7 @@ from sandlab.screens.base import LabScreen, Part, state_parts, station, styled
 from sandlab.screens.detail import detail_words
 from sandlab.screens.form import SetForm
 from sandlab.screens.forms import ANY, ANY_TITLE, Forms, fetch_any, fetch_due, first_due, set_title
+from sandlab.screens.news import News
 from sandlab.screens.number_field import NumberField
 from sandlab.screens.saving import Saver, ask_leave
 
@@ -42,6 +43,7 @@ class TestsScreen(LabScreen):
         Binding("f6,asterisk,multiply", "readings", "Readings", tooltip="Work this field out from readings"),
         Binding("f7,plus,add", "additions", "Additions", tooltip="Work out new additions and release them"),
         Binding("f8,slash,divide", "sheet", "Sheet", tooltip="Recent samples: look, correct, void"),
+        Binding("ctrl+g", "shift", "Shift", show=False, tooltip="Notes handed over, and steps to be taken"),
     ]
 
     def __init__(self) -> None:
@@ -50,6 +52,7 @@ class TestsScreen(LabScreen):
         self.glance: Glance | None = None
         self.saver = Saver(self)
         self.keeper: Keeper | None = None
+        self.news = News(self)
 
     def content(self) -> ComposeResult:
         """The first form stands at once, with labels alone."""
@@ -80,12 +83,17 @@ class TestsScreen(LabScreen):
 
     def reload(self) -> None:
         """What is due changes with the clock and with every saved sample."""
+        self.news.wanted = True
+        self.look()
+
+    def look(self) -> None:
+        """Fetch what is due."""
         station(self).desk.ask(self, fetch_due, self.know, failed=self.unread)
 
     def refresh_due(self) -> None:
         """Keep the minutes right while the screen is in view."""
         if self.is_current and station(self).opened:
-            self.reload()
+            self.look()
 
     def not_opened(self, error: SandlabError) -> None:
         """The plant could not be opened: say why; every key stays alive."""
@@ -110,6 +118,17 @@ class TestsScreen(LabScreen):
         self.call_after_refresh(self.fit)
         self.saver.go_on()
         self.keep()
+        self.news.attend()
+
+    def action_shift(self) -> None:
+        """Notes handed over, and steps to be taken."""
+        if station(self).opened:
+            self.news.open_shift()
+
+    def new_person(self) -> None:
+        """Somebody else is here: the draft is theirs from now on, and what was handed over comes first."""
+        self.keep()
+        self.news.new_person()
 
     def fit(self) -> None:
         """Write everything anew for the size there is."""
