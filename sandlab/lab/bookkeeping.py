@@ -90,7 +90,7 @@ def _words(
 ) -> str:
     """Whether the books close; where they do not, what that points to."""
     open_ones = [one.label.lower() for one in accounts if not one.closes]
-    span = f"{clock_text(since, lab.zone, until)} to {clock_text(until, lab.zone, until)}"
+    span = f"{clock_text(since, lab.zone)} to {clock_text(until, lab.zone)}"
     sand = f"{_kg(lab, found.metal_t)} t of metal, {_kg(lab, found.dry_in_kg / 1000.0)} t of sand in and out"
     if open_ones:
         return (

@@ -9,6 +9,7 @@ from sandlab.lab.accepting import accept
 from sandlab.lab.facts import AcceptedFacts, DoseFacts, IdentificationFacts, SandForecastFacts
 from sandlab.lab.foreseeing import Question, WhatIf, poured_jobs, question, reckon
 from sandlab.lab.identifying import Window, solve, window_of
+from sandlab.screens.balance_pages import VALUES, WHAT_IF
 from sandlab.screens.base import station
 from sandlab.screens.modals import AskText
 from sandlab.screens.what_if import AskWhatIf
@@ -16,9 +17,6 @@ from sandlab.screens.what_if import AskWhatIf
 if TYPE_CHECKING:
     from sandlab.lab.opening import Lab
     from sandlab.screens.balance_screen import BalanceScreen
-
-WHAT_IF, VALUES = 3, 4
-"""Views that show what comes of it."""
 
 
 def ask(screen: BalanceScreen) -> None:
@@ -57,7 +55,7 @@ def foresee(screen: BalanceScreen, asked: WhatIf) -> None:
 
     def begin(one: Question) -> None:
         work = station(screen).desk.beside(screen, partial(reckon, one), know, failed=screen.failed)
-        screen.begin("looking ahead", work)
+        screen.begin("what if", work)
 
     station(screen).desk.ask(screen, lambda lab: question(lab, asked), begin, failed=screen.failed)
 

@@ -8,18 +8,14 @@ from textual import events
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Container
-from textual.content import Content
 from textual.timer import Timer
 from textual.widgets import Static
 
-from sandlab.drawing import band_cells, flow_cells
 from sandlab.errors import SandlabError
 from sandlab.lab.balancing import balance
 from sandlab.lab.bookkeeping import period_books
-from sandlab.lab.estimates import band_picture
 from sandlab.lab.facts import (
     BooksFacts,
-    CourseFacts,
     IdentificationFacts,
     SandBalanceFacts,
     SandForecastFacts,
@@ -27,41 +23,12 @@ from sandlab.lab.facts import (
 from sandlab.lab.flowing import flow_picture
 from sandlab.lab.foreseeing import WhatIf
 from sandlab.screens import balance_acts as acts
-from sandlab.screens.balance_words import (
-    Lines,
-    addition_lines,
-    books_lines,
-    fitted_lines,
-    forecast_lines,
-    state_lines,
-    wrapped,
-)
-from sandlab.screens.base import LabScreen, Part, station, styled
-from sandlab.screens.cells import CellsView
+from sandlab.screens import balance_pages as pages
+from sandlab.screens.balance_pages import BOOKS, FLOW, SAND, SCROLLED, VIEWS, WHAT_IF
+from sandlab.screens.base import LabScreen, station
 from sandlab.screens.desk import StoppedError, Work
 
-VIEWS = ("Flow", "Sand", "Additions", "What if", "Plant values", "Books")
-FLOW, SAND, ADDITIONS, WHAT_IF, VALUES, BOOKS = range(len(VIEWS))
-SCROLLED = (ADDITIONS, VALUES, BOOKS)
 WATCH_S = 0.2
-
-
-class Place(Static):
-    """Lines that are written anew when there is more or less room."""
-
-    def on_resize(self) -> None:
-        """Fit the lines."""
-        if isinstance(self.screen, BalanceScreen):
-            self.screen.draw()
-
-
-class Canvas(CellsView):
-    """A picture that is drawn anew when there is more or less room."""
-
-    def on_resize(self) -> None:
-        """Fit the picture."""
-        if isinstance(self.screen, BalanceScreen):
-            self.screen.draw()
 
 
 class BalanceScreen(LabScreen):
@@ -74,8 +41,12 @@ class BalanceScreen(LabScreen):
             "pagedown", "view(1)", "View", tooltip="Next view: flow, sand, additions, what if, values, books"
         ),
         Binding("pageup", "view(-1)", "View before", show=False),
-        Binding("down", "step(1)", "Next", tooltip="Next quantity, or more lines; Up: back"),
+        Binding(
+            "down", "step(1)", "Down", show=False, tooltip="More lines, else the next quantity; Up: back"
+        ),
         Binding("up", "step(-1)", "Up", show=False),
+        Binding("right", "choose(1)", "Next", tooltip="Draw the next quantity; Left: the one before"),
+        Binding("left", "choose(-1)", "Quantity before", show=False),
         Binding("f6", "ask", "What if", tooltip="What if: other jobs, other kilograms, for so many days"),
         Binding("f7", "fit", "Fit values", tooltip="Fit plant values to the last 25 days, with limits"),
         Binding("f8", "accept", "Accept", tooltip="Accept the plant values that were found, with a reason"),
@@ -102,11 +73,11 @@ class BalanceScreen(LabScreen):
         """Sentence, names of the views, and a place for each kind of view."""
         yield Static("working it out", id="words")
         yield Static("", id="views")
-        yield Canvas(id="flow")
+        yield pages.Canvas(id="flow")
         with Container(id="sand"):
-            yield Canvas(id="course")
-            yield Place("", id="state")
-        yield Place("", id="page")
+            yield pages.Canvas(id="course")
+            yield pages.Place("", id="state")
+        yield pages.Place("", id="page")
 
     def on_mount(self) -> None:
         """Progress is looked at while something is worked out."""
@@ -150,7 +121,7 @@ class BalanceScreen(LabScreen):
         """Say what went wrong in a box; work that was stopped needs only a line."""
         self.settle()
         if isinstance(error, StoppedError):
-            self.say("StoppedError. Nothing has been changed.")
+            self.say("Stopped. Nothing has been changed.")
         else:
             station(self).trouble(error)
 
@@ -172,99 +143,9 @@ class BalanceScreen(LabScreen):
         if self.facts is not None and self.facts.flow is not None:
             rows = flow_picture(self.facts.flow).rows
             self.query_one("#flow").styles.height = rows if self.tall() else "1fr"
-        self.query_one("#words", Static).update(self.sentence())
-        self.query_one("#views", Static).update(self.tabs())
-        self.call_after_refresh(self.draw)
-
-    def sentence(self) -> str:
-        """What matters in this view."""
-        if self.facts is None:
-            return self.trouble or "working it out"
-        if self.view == WHAT_IF and self.ahead is not None:
-            return self.ahead.words
-        if self.view == VALUES and self.fitted is not None:
-            return self.fitted.words
-        if self.view == BOOKS and self.books is not None:
-            return self.books.words
-        return self.facts.words
-
-    def tabs(self) -> Content:
-        """The names of the views, the one in sight reversed; what is being worked out."""
-        parts: list[Part | str] = []
-        for place, name in enumerate(VIEWS):
-            together = self.tall() and {place, self.view} == {FLOW, SAND}
-            seen = place == self.view or together
-            parts += [(f" {name} ", "bold $bar reverse" if seen else ""), " "]
-        if self.work is not None:
-            parts.append((f" {self.doing} {self.work.share:.0%}, Esc stops", "bold $watch"))
-        return styled(*parts)
-
-    def draw(self) -> None:
-        """Pictures and lines at the size that there is."""
-        if self.facts is None:
-            return
-        here, flow = station(self), self.query_one("#flow", CellsView)
-        if flow.display and self.facts.flow is not None:
-            picture = flow_picture(self.facts.flow)
-            frame = flow_cells(
-                picture, width=flow.size.width, height=max(flow.size.height, picture.rows), glyphs=here.glyphs
-            )
-            flow.draw(frame)
-        self.draw_course()
-        page = self.query_one("#page", Static)
-        if page.display:
-            self.fill(page)
-
-    def courses(self) -> tuple[CourseFacts, ...]:
-        """What can be charted in this view."""
-        if self.view == WHAT_IF:
-            return self.ahead.courses if self.ahead is not None else ()
-        return self.facts.courses if self.facts is not None else ()
-
-    def draw_course(self) -> None:
-        """The chosen quantity over time, and the table beside it."""
-        here, view = station(self), self.query_one("#course", CellsView)
-        if not self.query_one("#sand").display or self.facts is None:
-            return
-        state = self.query_one("#state", Static)
-        state.display = self.view != WHAT_IF
-        if state.display:
-            width = 54 if self.has_class("-wide") else self.size.width
-            lines = state_lines(self.facts, self.at, width, both=self.has_class("-wide"))
-            state.update(Content("\n").join(lines))
-        courses = self.courses()
-        if courses:
-            picture = band_picture(courses[min(self.at, len(courses) - 1)], mark=here.mark)
-            size = view.size
-            frame = band_cells(
-                picture, width=size.width, height=size.height, zone=here.zone, glyphs=here.glyphs
-            )
-            view.draw(frame)
-
-    def lines(self, width: int) -> Lines:
-        """The text of the view in sight."""
-        mark = station(self).mark
-        if self.view == ADDITIONS and self.facts is not None:
-            return addition_lines(self.facts, width)
-        if self.view == WHAT_IF:
-            return forecast_lines(self.ahead, width, mark) if self.ahead else []
-        if self.view == BOOKS:
-            return books_lines(self.books, width, mark) if self.books else [Content(" working it out")]
-        if self.fitted is not None:
-            return fitted_lines(self.fitted, width)
-        words = "No plant values have been fitted yet. F7 fits them to the tests of the last 25 days: wear "
-        words += "factors, core sand that stays, what drinks water; it says what those days cannot tell."
-        return wrapped(words, width)
-
-    def fill(self, page: Static) -> None:
-        """The lines in sight; how many more there are."""
-        lines, room = self.lines(page.size.width), max(3, page.size.height)
-        self.top = max(0, min(self.top, len(lines) - room))
-        shown = lines[self.top : self.top + room]
-        left = len(lines) - self.top - room
-        if left > 0:
-            shown[-1] = styled((f" Down: {left + 1} more lines", "$muted"))
-        page.update(Content("\n").join(shown))
+        self.query_one("#words", Static).update(pages.sentence(self))
+        self.query_one("#views", Static).update(pages.tabs(self))
+        self.call_after_refresh(pages.draw, self)
 
     def on_resize(self, event: events.Resize) -> None:
         """Fit everything."""
@@ -273,7 +154,7 @@ class BalanceScreen(LabScreen):
 
     def show_progress(self) -> None:
         """The share done, beside the names of the views."""
-        self.query_one("#views", Static).update(self.tabs())
+        self.query_one("#views", Static).update(pages.tabs(self))
 
     def begin(self, doing: str, work: Work) -> None:
         """Something is being worked out beside."""
@@ -304,12 +185,18 @@ class BalanceScreen(LabScreen):
         self.fetch_view()
 
     def action_step(self, by: int) -> None:
-        """Another quantity, or other lines."""
-        if self.view in SCROLLED:
+        """More lines where there are any, else another quantity."""
+        if self.query_one("#page").display:
             self.top += by
-        elif self.courses():
-            self.at = (self.at + by) % len(self.courses())
-        self.draw()
+            pages.draw(self)
+        else:
+            self.action_choose(by)
+
+    def action_choose(self, by: int) -> None:
+        """Draw another quantity."""
+        if pages.courses(self):
+            self.at = (self.at + by) % len(pages.courses(self))
+            pages.draw(self)
 
     def action_ask(self) -> None:
         """Ask for another course of things."""

@@ -94,9 +94,15 @@ def forecast_lines(facts: SandForecastFacts, width: int, mark: str) -> Lines:
     lines += wrapped(f"A batch gets {settings} kg. {facts.cost_words}", width)
     if facts.new_sand is not None:
         lines += wrapped(facts.new_sand.words, width, "$data")
+    lines.append(styled((f" After {facts.days:g} days, 90 % band", "bold")))
+    for course in facts.courses:
+        value, _, off = course.words.partition(":")
+        lines.append(
+            styled(f" {course.label:<20.20}{value:<24}", (off, "$watch" if "outside" in off else "$muted"))
+        )
     lines.append(styled((" In the long run", "bold")))
     for one in facts.settling:
-        lines += wrapped(f"{one.label:<16} {one.words}", width, indent=" " * 17)
+        lines += wrapped(f"{one.label:<19} {one.words}", width, indent=" " * 20)
     return lines
 
 
