@@ -259,9 +259,9 @@ def _require_enough(stats: RowStats, width: float) -> None:
     rows, pairs = int(np.count_nonzero(stats.sizes)), int(np.count_nonzero(stats.sizes > 1))
     if rows < MINIMUM_SUBGROUPS:
         do = f"choose a window with at least {MINIMUM_SUBGROUPS}"
-        problems.append(Problem("baseline", f"{rows} subgroups with a test", do))
+        problems.append(Problem("baseline", f"subgroups with a test: {rows}", do))
     elif pairs < 2:
-        problems.append(Problem("baseline", f"{pairs} subgroups of two or more tests", "give at least 2"))
+        problems.append(Problem("baseline", f"subgroups of two or more tests: {pairs}", "give at least 2"))
     if not 0.0 < width < math.inf:
         problems.append(Problem("width", f"{width} standard deviations", "give a number above 0, usually 3"))
     if problems:

@@ -6,6 +6,8 @@ from argparse import ArgumentParser, Namespace
 from collections.abc import Callable
 from typing import Any
 
+from sandlab.cli.length_parser import number
+
 Command = Callable[..., ArgumentParser]
 KINDS = ("individuals", "ewma", "cusum", "residual", "wide", "subgroup")
 
@@ -30,9 +32,9 @@ def add(commands: Any, command: Command) -> None:
         help="a scatter against another property with the expected relation (its JSON: schema relation)",
     )
     design = chart.add_argument_group("what an EWMA or CUSUM chart is asked for")
-    design.add_argument("--once-in", type=float, default=370.0, metavar="N", help="tests to a false alarm")
-    design.add_argument("--shift", type=float, default=1.0, metavar="D", help="shift in standard deviations")
-    design.add_argument("--within", type=float, default=12.0, metavar="M", help="tests to find the shift in")
+    design.add_argument("--once-in", type=number, default=370.0, metavar="N", help="tests to a false alarm")
+    design.add_argument("--shift", type=number, default=1.0, metavar="D", help="shift in standard deviations")
+    design.add_argument("--within", type=number, default=12.0, metavar="M", help="tests to find the shift in")
     groups = chart.add_argument_group("a chart of subgroups, kind subgroup")
     groups.add_argument("--group", metavar="NAME", help="head of the column that names each row's subgroup")
     groups.add_argument(
@@ -42,8 +44,8 @@ def add(commands: Any, command: Command) -> None:
         "--repeats", action="store_true", help="rows of a group are repeats of one sample, not samples"
     )
     picture = chart.add_argument_group("picture")
-    picture.add_argument("--width", type=int, default=78)
-    picture.add_argument("--height", type=int, default=18)
+    picture.add_argument("--width", type=_cells, default=78, help="columns, 20 or more")
+    picture.add_argument("--height", type=_cells, default=18, help="lines")
     picture.add_argument("--svg", metavar="FILE", help="write the picture as SVG too")
     picture.add_argument("--glyphs", choices=("full", "console", "ascii"), default="full")
     figures = command(
@@ -114,8 +116,17 @@ def _window(parser: ArgumentParser) -> None:
 
 def _count(text: str) -> int:
     """A number of tests, 1 or more."""
+    return _between(text, 1, 1_000_000)
+
+
+def _cells(text: str) -> int:
+    """A size of a picture that can be drawn."""
+    return _between(text, 4, 1000)
+
+
+def _between(text: str, low: int, high: int) -> int:
     from argparse import ArgumentTypeError
 
-    if not text.isdigit() or not 1 <= int(text) <= 1_000_000:
-        raise ArgumentTypeError(f"'{text}' is not a number from 1 to 1000000")
+    if not text.isdecimal() or not low <= int(text) <= high:
+        raise ArgumentTypeError(f"'{text}' is not a number from {low} to {high}")
     return int(text)

@@ -32,20 +32,20 @@ def add(commands: Any, command: Command) -> None:
     lengths = command(commands, "runlength", "how many tests a chart runs until it alarms", _run_length)
     lengths.add_argument("chart", choices=CHARTS)
     for name, about in FIGURES.items():
-        lengths.add_argument(f"--{name.replace('_', '-')}", type=_number, metavar="X", help=about)
+        lengths.add_argument(f"--{name.replace('_', '-')}", type=number, metavar="X", help=about)
     about = "keys of rules parted by commas, or western_electric, or nelson (rules)"
     lengths.add_argument("--rules", default="western_electric", metavar="KEYS", help=about)
     about = "solve the limit for one false alarm in so many tests (ewma, cusum, mewma)"
-    lengths.add_argument("--once-in", type=_number, metavar="N", help=about)
+    lengths.add_argument("--once-in", type=number, metavar="N", help=about)
     design = command(commands, "design", "an EWMA or CUSUM chart for a wish", _design)
     design.add_argument("chart", choices=("ewma", "cusum"))
-    design.add_argument("--once-in", type=_number, default=370.0, metavar="N", help="tests to a false alarm")
-    design.add_argument("--shift", type=_number, default=1.0, metavar="D", help="in standard deviations")
-    design.add_argument("--within", type=_number, default=12.0, metavar="M", help="tests to find it in")
+    design.add_argument("--once-in", type=number, default=370.0, metavar="N", help="tests to a false alarm")
+    design.add_argument("--shift", type=number, default=1.0, metavar="D", help="in standard deviations")
+    design.add_argument("--within", type=number, default=12.0, metavar="M", help="tests to find it in")
     design.add_argument("--baseline", type=int, metavar="N", help="tests behind the limits, else exact")
     factors = command(commands, "factors", "constants and factors of subgroup charts by size", _factors)
     factors.add_argument("--largest", type=int, default=10, metavar="N", help="size to end with")
-    factors.add_argument("--width", type=_number, default=3.0, help="of the limits in standard deviations")
+    factors.add_argument("--width", type=number, default=3.0, help="of the limits in standard deviations")
 
 
 def _run_length(args: Namespace) -> int:
@@ -84,7 +84,7 @@ def _factors(args: Namespace) -> int:
     return show(args, facts, lines)
 
 
-def _number(text: str) -> float:
+def number(text: str) -> float:
     """A finite number."""
     from math import isfinite
 

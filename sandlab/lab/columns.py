@@ -225,9 +225,9 @@ def _groups(column: Column, texts: list[str], values: Floats) -> list[str]:
 
 
 def _check(column: Column, values: Floats) -> None:
-    problems = []
     if np.isnan(values).all():
-        problems.append(Problem(column.name, "holds no number", "choose another column"))
+        raise InputError(Problem(column.name, "holds no number", "choose another column"))
+    problems = []
     low, high = column.tolerance
     if low is not None and high is not None and low >= high:
         problems.append(Problem("tolerance", f"lower {low:g} is not below upper {high:g}", "exchange them"))

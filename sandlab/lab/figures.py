@@ -101,8 +101,9 @@ def figures_of(behind: Behind) -> FiguresFacts:
     )
     rules: tuple[RuleFacts, ...] | None = None
     promised: PromiseFacts | None = None
-    rule_lines: figuring.Lines = (NO_LIMITS,)
-    promise_lines: figuring.Lines = (NO_LIMITS,)
+    none = NO_LIMITS if limits is None else sentence(f"No limits: {charts.FLAG_WORDS['constant']}")
+    rule_lines: figuring.Lines = (none,)
+    promise_lines: figuring.Lines = (none,)
     if limits is not None and limits.usable:
         own = limits
         promised, promise_lines = figuring.or_reason(lambda: promise(own, mark=behind.mark))

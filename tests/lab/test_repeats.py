@@ -88,5 +88,5 @@ def test_without_limits_or_repeats_it_says_what_is_missing(lab: Lab, clock: Cloc
     start = clock.now - timedelta(hours=12)
     freeze_baseline(lab, "moisture", window_from=start, window_to=clock.now, by="MO", reason="typed")
     facts = chart(lab, "moisture", kind="subgroup")
-    assert "0 subgroups of two or more tests" in facts.kind_words
+    assert "subgroups of two or more tests: 0" in facts.kind_words
     assert facts.drawn is None

@@ -176,7 +176,7 @@ class _Wish:
         low, high = _SHORTEST, RUN_LENGTHS[1]
         if not low <= self.run_length <= high:
             what = f"{self.run_length} tests"
-            problems.append(Problem("run length", what, f"give a number from {low:g} to {high:g}"))
+            problems.append(Problem("run length", what, f"give a number from {low:.0f} to {high:.0f}"))
         if not _SHIFTS[0] <= self.shift <= _SHIFTS[1]:
             problems.append(Problem("shift", f"{self.shift} sigmas", "give a size from 0.2 to 6"))
         if not 1.0 <= self.within < math.inf:
