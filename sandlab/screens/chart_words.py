@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta, tzinfo
 
 from sandlab.lab.facts import BaselineFacts, ChartFacts, EventFacts, SignalFacts
+from sandlab.lab.leaving import reason_of
 from sandlab.lab.together import NAME
 from sandlab.quantities import format_number
 from sandlab.screens.base import Part, dated
@@ -46,7 +47,8 @@ class Reading:
         when = dated(point.at, self.zone, "%a %d %b %Y %H:%M")
         return [
             (f"{when}  {self.number(point.value)} {facts.unit}".rstrip(), "bold"),
-            f"{beside}  by {point.by}" if point.by else beside,
+            # Who left a test out stands in its flag; that is not who measured it.
+            f"{beside}  by {point.by}" if point.by and not reason_of(point.flags) else beside,
             self._drawn(cursor),
             *((f"  noted: {one.text} ({one.by})", "$event") for one in self._events(cursor)[-1:]),
             "\n",
