@@ -154,6 +154,10 @@ class Log:
         self.newest[result.property] = max(key, self.newest.get(result.property, key))
         return self.index(result.taken_us)
 
+    def first_of(self, names: Sequence[str]) -> int | None:
+        """When the sand of the first result of any of these properties was taken, None without one."""
+        return next((taken for taken, name, *_ in self.results if name in names), None)
+
     def results_of(self, index: int) -> list[Key]:
         """Results of the sand of one batch, by time and name."""
         return _between(self.results, self.at, index)

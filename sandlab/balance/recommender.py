@@ -18,7 +18,7 @@ from sandlab.balance.learned import learned
 from sandlab.balance.log import Log, Way
 from sandlab.balance.paper import paper_flags
 from sandlab.balance.passage import Charged
-from sandlab.balance.recommendation import evidences, recommendation
+from sandlab.balance.recommendation import TOLD_BY, evidences, recommendation
 from sandlab.balance.replay import Replay
 from sandlab.balance.sand_filter import SandFilter, SandState, Spread
 from sandlab.balance.stream import (
@@ -119,12 +119,14 @@ class Recommender:
         return tuple(refused)
 
     def _hourly_sand(self) -> dict[int, Floats]:
-        """Return sand at the first batch of every hour."""
+        """Return sand at the last batch of every hour; before its first tests as they told it."""
+        last = {at_us // HOUR_US: index for index, at_us in enumerate(self.log.at)}
+        told = [self.log.first_of(TOLD_BY[name]) for name in ("active_clay", "volatiles")]
+        first = max((self.log.index(at_us) for at_us in told if at_us is not None), default=0)
         found: dict[int, Floats] = {}
-        for index, at_us in enumerate(self.log.at):
-            if at_us // HOUR_US not in found:
-                state = self._sand.at(index)
-                found[at_us // HOUR_US] = state.gaussian.mean[self.sand_filter.returned]
+        for hour, index in last.items():
+            state = self._sand.at(max(index, first))
+            found[hour] = state.gaussian.mean[self.sand_filter.returned]
         return found
 
     def set_to(self, at_us: int, kg: Mapping[str, float]) -> None:

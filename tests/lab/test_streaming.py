@@ -158,7 +158,9 @@ BAD: dict[str, str | dict[str, Any]] = {
     "line 24, batch: no feeder 'bentonit'; did you mean 'bentonite'?": {
         "kind": "batch", "at": "2026-03-02T07:01Z", "added_kg": {"bentonit": 9.0},
     },
-    "line 24, added_kg: no feeder 'watr'": {"kind": "set", "at": "2026-03-02T07:01Z", "added_kg": {"watr": 9.0}},
+    "line 24, added_kg: no feeder 'watr'": {
+        "kind": "set", "at": "2026-03-02T07:01Z", "added_kg": {"watr": 9.0},
+    },
     "line 24, stock of bentonite: -5.0 kg is not possible": {
         "kind": "stock", "at": "2026-03-02T07:01Z", "material": "bentonite", "kg": -5.0,
     },
@@ -166,7 +168,8 @@ BAD: dict[str, str | dict[str, Any]] = {
         "kind": "receipt", "at": "2026-03-02T07:01Z", "material": "bentonite", "assay": {"active_clay": 0.0},
     },
     "line 24, feeder bentonite weighed out": {
-        "kind": "weighed", "at": "2026-03-02T07:01Z", "feeder": "bentonite", "shown_kg": 50.0, "weighed_kg": 5.0,
+        "kind": "weighed", "at": "2026-03-02T07:01Z", "feeder": "bentonite",
+        "shown_kg": 50.0, "weighed_kg": 5.0,
     },
 }  # fmt: skip
 
@@ -249,7 +252,7 @@ def test_a_day_without_production_is_flagged(model: PlantModel) -> None:
 
 
 def test_the_plants_clock_may_jump(model: PlantModel) -> None:
-    """In the night the clocks change a local time may never have been, or twice: told; an offset settles it."""
+    """When clocks change a local time may never have been, or twice: told; an offset settles it."""
     zone = ZoneInfo("Europe/Copenhagen")
 
     def batch(at: str) -> dict[str, Any]:
