@@ -58,9 +58,9 @@ def shift_paper(lab: Lab) -> ReportFileFacts:
     """The running shift as a PDF in the plant's own folder, under a name of its own."""
     report = shift_report(lab, "now")
     start, made = (at.astimezone(lab.zone) for at in (report.facts.since, report.facts.made_at))
-    name = f"shift_{start:%Y-%m-%d_%H%M}_made_{made:%Y-%m-%d_%H%M%S}.pdf"
+    name = f"shift_{start:%Y-%m-%d_%H%M}_{made:%H%M%S}.pdf"
     facts = write_report(lab, report, lab.folder / REPORTS / name)
-    words = f"The report of this shift is {REPORTS}/{name} in the plant's folder."
+    words = f"Report of this shift: {REPORTS}/{name} in the plant's folder."
     return facts.model_copy(update={"words": words})
 
 

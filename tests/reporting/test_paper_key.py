@@ -15,7 +15,7 @@ def test_one_key_writes_the_report(shift_lab: Lab) -> None:
     async def story(hand: Hand) -> None:
         await hand.press("f3")
         await hand.press("f6")
-        assert "The report of this shift is reports/shift_2026-03-02_0600_made_" in hand.words()
+        assert "Report of this shift: reports/shift_2026-03-02_0600_100000.pdf" in hand.words()
 
     shift_lab.close()
     play(story, shift_lab.folder, size=(120, 40), clock=lambda: TEN)
