@@ -35,12 +35,12 @@ def kg(facts: AdviceFacts, feeder: str) -> float:
 
 
 def test_a_new_lot_changes_the_advice_from_its_first_batch(shift: Lab) -> None:
-    """A certificate of 80 % instead of 100 %: more bentonite at once, with the lot and its value as reason."""
+    """A certificate of 80 % instead of 100 %: more bentonite at once, with the lot as the reason."""
     before = advise(shift, by="JV")
     written = plant_log.log_receipt(
         shift, material="bentonite", lot="VK-1", kg=24_000.0, assay={"active_clay": 80.0}, by="PR"
     )
-    assert "80 % after 100 %: read the certificate again" in written.doubts[0]
+    assert "80 % after 100 %: read it again" in written.doubts[0]
     after = advise(shift, by="JV")
     assert kg(after, "bentonite") >= kg(before, "bentonite") + 1.0
     assert "new lot VK-1 of bentonite: active clay 80.00 %" in after.sentence
@@ -70,7 +70,7 @@ def test_without_any_test_everything_is_held(lab: Lab) -> None:
 
 
 def test_accepted_values_are_what_the_balance_starts_from(shift: Lab) -> None:
-    """Who, when, window and reason are kept; specs and earlier values stand beside them; later ones add up."""
+    """Who, when, window and reason are kept; what was before stands beside; later ones add up."""
     window = {"window_from": START - timedelta(days=28), "window_to": START}
     first = accept(
         shift,
@@ -129,7 +129,8 @@ def test_an_impossible_record_is_left_out_and_said(shift: Lab) -> None:
     """A batch with 5 t of bentonite, imported from somewhere, does not end all advice."""
     at = MONDAY - timedelta(minutes=1)
     wrong = Batch(
-        id=Ids(count=8000)(), system="main", at=at, by="AK", recorded_at=at, number=161, return_sand_kg=1500.0,
+        id=Ids(count=8000)(), system="main", at=at, by="AK", recorded_at=at, number=161,
+        return_sand_kg=1500.0,
         added_kg={"bentonite": 5000.0},
     )  # fmt: skip
     clean = advise(shift, by="JV")
