@@ -57,7 +57,7 @@ def shift(ids: Ids, specs_hash: str) -> list[AnyRecord]:
             specs_hash=specs_hash, results=results,
         )  # fmt: skip
         records.append(sample)
-        records.append(later(ids, sample, "active_clay", 7.6 + 0.05 * hour, at + timedelta(hours=1)))
+        records.append(later(ids, sample, "active_clay", 8.05 + 0.01 * hour, at + timedelta(hours=1)))
         if hour == 2:
             records.append(later(ids, sample, "volatiles", 1.9, at + timedelta(hours=2)))
             records.append(later(ids, sample, "volatiles", 1.3, at + timedelta(hours=4), revision=1))
