@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, tzinfo
 
@@ -55,26 +55,29 @@ class Behind:
 
 def figures(lab: Lab, property: str) -> FiguresFacts:
     """Every figure behind a property's chart; raises InputError for an unknown name."""
+    return figures_of(gathered(lab, property))
+
+
+def gathered(lab: Lab, property: str) -> Behind:
+    """What the figures of a property are computed from, read once; raises InputError for an unknown name."""
     require(lab, property)
     stored = all_baselines(lab)
     own = stored.get(property, [])
     baseline = own[-1] if own else None
     in_force = [each[-1] for each in stored.values()]
     series = read(lab, property, last=figuring.SEARCHED, baseline=baseline)
-    return figures_of(
-        Behind(
-            series=series,
-            window=window_values(lab, baseline) if baseline else np.empty(0),
-            zone=lab.zone,
-            now=lab.now(),
-            mark=lab.mark,
-            labels=came_from(lab, property, series),
-            per_cycle=_per_cycle(lab, series),
-            wrong=wrong_words(lab, in_force),
-            alarms=_alarms(lab, in_force),
-            baseline=baseline_facts(lab, baseline) if baseline else None,
-            baseline_lines=_baseline_lines(lab, own, series),
-        )
+    return Behind(
+        series=series,
+        window=window_values(lab, baseline) if baseline else np.empty(0),
+        zone=lab.zone,
+        now=lab.now(),
+        mark=lab.mark,
+        labels=came_from(lab, property, series),
+        per_cycle=_per_cycle(lab, series),
+        wrong=wrong_words(lab, in_force),
+        alarms=_alarms(lab, in_force),
+        baseline=baseline_facts(lab, baseline) if baseline else None,
+        baseline_lines=_baseline_lines(lab, own, series),
     )
 
 
@@ -86,19 +89,27 @@ def _alarms(lab: Lab, in_force: Sequence[Baseline]) -> AlarmsFacts | None:
     return AlarmsFacts(charts=count, days=rate.days, days_low=rate.days_low, days_high=rate.days_high)
 
 
-def figures_of(behind: Behind) -> FiguresFacts:
-    """Every figure that the tests allow; each that cannot be had says why."""
+def figures_of(behind: Behind, *, step: Callable[[float], None] = lambda _: None) -> FiguresFacts:
+    """Every figure that the tests allow; each that cannot be had says why.
+
+    `step` is told the share done, and may raise to end the work.
+    """
+    step(0.0)
     series, limits = behind.series, behind.series.limits
     recent = _recent(series)
     found = described(recent, wrong=behind.wrong, zone=behind.zone, now=behind.now)
     change = change_facts(found, timed=series.times_us is not None)
     began = None if found.change is None else _drift_start(found.change)
+    step(0.1)
     likeness, likeness_lines = figuring.or_reason(lambda: figuring.resemblance(behind.window))
+    step(0.2)
     fit, fit_lines = figuring.or_reason(lambda: figuring.capability(series, behind.window))
     drift, drift_lines = figuring.or_reason(lambda: figuring.trend(recent, change, began))
+    step(0.4)
     swing, swing_lines = figuring.or_reason(
         lambda: figuring.over_correction(series, per_cycle=behind.per_cycle, labels=behind.labels)
     )
+    step(0.6)
     rules: tuple[RuleFacts, ...] | None = None
     promised: PromiseFacts | None = None
     none = NO_LIMITS if limits is None else sentence(f"No limits: {charts.FLAG_WORDS['constant']}")
@@ -107,6 +118,7 @@ def figures_of(behind: Behind) -> FiguresFacts:
     if limits is not None and limits.usable:
         own = limits
         promised, promise_lines = figuring.or_reason(lambda: promise(own, mark=behind.mark))
+        step(0.8)
         in_use = chart_in_use(series.label, limits, series.rules, series.tests_per_day)
         rules, rule_lines = figuring.or_reason(lambda: figuring.rule_costs(in_use))
     without = limits is None

@@ -46,7 +46,7 @@ def propose(
     gone = np.array([slot in crossed for slot in slots.tolist()], dtype=bool)
     phase = charts.propose_exclusions(
         np.where(gone, np.nan, series.values[slots]),
-        causes=_causes(lab, series, slots),
+        causes={place: one for place, one in _causes(lab, series, slots).items() if not gone[place]},
         decimals=series.decimals,
         unit=series.unit,
     )

@@ -10,12 +10,15 @@ from textual.binding import Binding, BindingType
 from textual.content import Content
 from textual.widgets import Static
 
+from sandlab.errors import SandlabError
 from sandlab.lab.facts import FiguresFacts
 from sandlab.screens.base import station, styled
 from sandlab.screens.modals import Panel
 
 if TYPE_CHECKING:
+    from sandlab.lab.figures import Behind
     from sandlab.lab.opening import Lab
+    from sandlab.screens.desk import Work
 
 WIDEST = 108
 
@@ -37,6 +40,7 @@ class Figures(Panel[bool]):
         self.property = property
         self.label = label
         self.facts: FiguresFacts | None = None
+        self.work: Work | None = None
         self.top = 0
 
     def heading(self) -> str:
@@ -48,15 +52,40 @@ class Figures(Panel[bool]):
         yield Static("working it out", id="figures-text")
 
     def on_mount(self) -> None:
-        """Compute."""
+        """Read the records, then compute beside the lab's thread, so that saving never waits for it."""
         name = self.property
 
-        def work(lab: Lab) -> FiguresFacts:
-            from sandlab.lab.figures import figures
+        def read(lab: Lab) -> Behind:
+            from sandlab.lab.figures import gathered
 
-            return figures(lab, name)
+            return gathered(lab, name)
 
-        station(self).desk.ask(self, work, self.know, failed=lambda error: station(self).trouble(error))
+        self.set_interval(0.25, self.show_progress)
+        station(self).desk.ask(self, read, self.compute, failed=station(self).trouble)
+
+    def compute(self, behind: Behind) -> None:
+        """Work the figures out; leaving ends it."""
+        from sandlab.lab.figures import figures_of
+
+        self.work = station(self).desk.beside(
+            self, lambda step: figures_of(behind, step=step), self.know, failed=self.refused
+        )
+
+    def refused(self, error: SandlabError) -> None:
+        """Say what went wrong; that somebody left is no trouble."""
+        if self.work is None or not self.work.ended:
+            station(self).trouble(error)
+
+    def show_progress(self) -> None:
+        """How far the work is."""
+        if self.facts is None:
+            share = 100.0 * self.work.share if self.work else 0.0
+            self.query_one("#figures-text", Static).update(f"working it out: {share:.0f} %; Esc leaves")
+
+    def on_unmount(self) -> None:
+        """Nobody waits for it any more."""
+        if self.work is not None:
+            self.work.end()
 
     def know(self, facts: FiguresFacts) -> None:
         """Show the facts."""
