@@ -65,7 +65,7 @@ def is_complete(series: Floats) -> bool:
 def mean_and_sigma(values: npt.ArrayLike) -> tuple[float, float]:
     """Mean and standard deviation (n - 1) of the measured values, in two passes.
 
-    ``mean = x0 + sum(x - x0)/n; s^2 = (sum r^2 - (sum r)^2/n)/(n - 1), r = x - mean``
+    ``mean = x0 + sum(x - x0)/n; s^2 = sum r^2/(n - 1), r = x - mean``
 
     values: one per slot, NaN where missing [unit of the property]
     returns: mean and standard deviation [unit of the property]
@@ -180,7 +180,6 @@ class _Sums:
     """Sums over a series: of the distances r from its mean, and of neighbours."""
 
     count: int = 0
-    distances: float = 0.0
     squares: float = 0.0
     neighbours: int = 0
     steps: float = 0.0
@@ -188,9 +187,8 @@ class _Sums:
 
     @property
     def sigma(self) -> float:
-        """Standard deviation (n - 1), with what rounding left of sum r taken out."""
-        squares = self.squares - self.distances * self.distances / self.count
-        return math.sqrt(max(0.0, squares) / (self.count - 1))
+        """Standard deviation (n - 1)."""
+        return math.sqrt(self.squares / (self.count - 1))
 
     @property
     def lag1(self) -> float | None:
@@ -216,7 +214,6 @@ def _sums(series: Floats, mean: float, *, complete: bool) -> _Sums:
             neighbours = int(np.count_nonzero(~(missing[1:] | missing[:-1])))
         own = residuals[:CHUNK]
         sums.count += count
-        sums.distances += float(own.sum())
         sums.squares += dot(own, own)
         sums.neighbours += neighbours
         sums.steps += float(steps.sum())

@@ -128,9 +128,10 @@ def completions(
     for start in range(0, series.size if limits.usable else 0, _BLOCK):
         first = max(0, start - _OVERLAP)
         marks = _Marks(series[first : start + _BLOCK], limits, picked)
-        rows = [bits >> (start - first) for rule in picked for bits in marks.of(rule)]
+        rows = [bits for rule in picked for bits in marks.of(rule)]
         for places, more in zip(found, places_of(rows), strict=True):
-            places.append(more + start if start else more)
+            # What lies before the block was found with the block before.
+            places.append(more[np.searchsorted(more, start - first) :] + first if start else more)
     sides = iter([_joined(parts) for parts in found])
     return {rule.key: Completed(next(sides), next(sides), next(sides)) for rule in picked}
 
@@ -149,16 +150,16 @@ class _Marks:
 
     def __init__(self, series: Floats, limits: Limits, rules: Iterable[Rule]) -> None:
         self._limits = limits
-        asked = [self._lines(rule) for rule in rules]
-        highs = sorted({line for above, _ in asked for line in above})
-        lows = sorted({line for _, below in asked for line in below})
+        self._lines = {rule.key: self._lines_of(rule) for rule in rules}
+        highs = sorted({line for above, _ in self._lines.values() for line in above})
+        lows = sorted({line for _, below in self._lines.values() for line in below})
         marks = compared(series, highs, lows)
         self._above = dict(zip(highs, marks, strict=False))
         self._below = dict(zip(lows, marks[len(highs) :], strict=False))
         # The first point has none before it.
         self._rising, self._falling = (bits << 1 for bits in marks[-2:])
 
-    def _lines(self, rule: Rule) -> tuple[tuple[float, ...], tuple[float, ...]]:
+    def _lines_of(self, rule: Rule) -> tuple[tuple[float, ...], tuple[float, ...]]:
         """The lines that points are to be above and below, for one rule."""
         high, low = self._limits.line(rule.beyond), self._limits.line(-rule.beyond)
         match rule.pattern:
@@ -173,7 +174,7 @@ class _Marks:
 
     def of(self, rule: Rule) -> tuple[int, int, int]:
         """Where the rule is completed: upwards, downwards, on both sides."""
-        above, below = self._lines(rule)
+        above, below = self._lines[rule.key]
         high, low = (self._above[above[0]], self._below[below[0]]) if above else (self._rising, self._falling)
         match rule.pattern:
             case "limit" | "side":
