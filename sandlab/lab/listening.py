@@ -33,10 +33,10 @@ class Listening:
         for listener in self.listeners:
             listener.start()
 
-    def stop(self) -> None:
+    def stop(self, wait_s: float = 2.0) -> None:
         """End every listener, and let another process listen."""
         for listener in self.listeners:
-            listener.stop()
+            listener.stop(wait_s)
         with suppress(OSError):
             os.close(self._handle)
 

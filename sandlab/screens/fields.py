@@ -14,7 +14,7 @@ from sandlab.screens.number_field import NumberField
 
 if TYPE_CHECKING:
     from sandlab.lab.entry import Entry
-    from sandlab.lab.facts import FieldFacts, JudgementFacts
+    from sandlab.lab.facts import FieldFacts, JudgementFacts, OfferFacts
 
 UNIT_WIDTH, STATE_WIDTH, SCALE_WIDTH = 7, 23, 24
 
@@ -27,6 +27,7 @@ class Field:
         self.facts: FieldFacts | None = None
         self.judgement: JudgementFacts | None = None
         self.readings: Entry | None = None
+        self.offer: OfferFacts | None = None
         self.input = NumberField(id=label.property)
 
     @property
@@ -92,6 +93,9 @@ class Field:
         unit = f" {self.facts.unit if self.facts else self.label.unit}"
         if self.facts is None:
             return Content(unit)
+        if self.offer is not None and not self.text:
+            takes = f"Space takes {self.offer.text}"
+            return styled(f"{unit:<{UNIT_WIDTH}}", (takes, "bold"), (f", {self.offer.label}", "$muted"))
         here = station(self.input)
         state: Part = ("", "")
         if self.judgement is not None and self.judgement.state != "not_measured":

@@ -84,7 +84,7 @@ class NumberField(Widget, can_focus=True):
     def take(self, event: events.Key) -> bool:
         """Take what can be typed, and the keys that edit it; all others are left to the bindings."""
         typed = KEYPAD.get(event.key) or (event.character if event.is_printable else None)
-        if typed and typed not in COMMAND_CHARACTERS:
+        if typed and not self.is_command(typed):
             self._insert(typed)
             return True
         return self._edit(event.key)
@@ -109,7 +109,11 @@ class NumberField(Widget, can_focus=True):
 
     def check_consume_key(self, key: str, character: str | None) -> bool:
         """Command characters are not typed, so their bindings are offered."""
-        return character is not None and character.isprintable() and character not in COMMAND_CHARACTERS
+        return character is not None and character.isprintable() and not self.is_command(character)
+
+    def is_command(self, character: str) -> bool:
+        """Whether a character is a command here, as a blank is in a blank field."""
+        return character in COMMAND_CHARACTERS or (character == " " and not self.value)
 
     def on_paste(self, event: events.Paste) -> None:
         """Take a pasted number."""

@@ -12,12 +12,13 @@ from textual.binding import Binding, BindingType
 from textual.widgets import Static
 
 from sandlab.errors import SandlabError
-from sandlab.screens.base import LabScreen, Part, state_parts, station, styled
+from sandlab.screens.base import Part, state_parts, station, styled
 from sandlab.screens.detail import detail_words
 from sandlab.screens.form import SetForm
 from sandlab.screens.forms import ANY, ANY_TITLE, Forms, fetch_any, fetch_due, first_due, set_title
 from sandlab.screens.news import News
 from sandlab.screens.number_field import NumberField
+from sandlab.screens.offering import OfferingScreen
 from sandlab.screens.saving import Saver, ask_leave
 
 if TYPE_CHECKING:
@@ -28,7 +29,7 @@ if TYPE_CHECKING:
     from sandlab.screens.timers import Task
 
 
-class TestsScreen(LabScreen):
+class TestsScreen(OfferingScreen):
     """Due sets above, the form in the middle, the focused field in detail below."""
 
     __test__ = False

@@ -1,0 +1,169 @@
+"""What instruments show, offered in the form: one key takes it over, nothing takes itself."""
+
+from __future__ import annotations
+
+from functools import partial
+from typing import TYPE_CHECKING, ClassVar
+
+from textual.binding import Binding, BindingType
+from textual.timer import Timer
+from textual.widgets import Static
+
+from sandlab.errors import Problem, SandlabError
+from sandlab.screens.base import LabScreen, Part, station, styled
+
+if TYPE_CHECKING:
+    from sandlab.lab.facts import InstrumentsFacts
+    from sandlab.lab.listening import Listening
+    from sandlab.lab.opening import Lab
+    from sandlab.screens.fields import Field
+    from sandlab.screens.form import SetForm
+    from sandlab.screens.forms import Forms
+
+LOOK_S = 0.5
+LISTED = 6
+
+
+class OfferingScreen(LabScreen):
+    """A screen with forms, whose fields are offered what instruments show."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("space", "take_offer", "Take", show=False, tooltip="Take over what the instrument shows"),
+        Binding(
+            "ctrl+b", "log_batches", "Batches", show=False, tooltip="Log the batches the muller reported"
+        ),
+    ]
+    listening: Listening | None = None
+    heard: InstrumentsFacts | None = None
+    _looks: Timer | None = None
+    _asked = False
+
+    if TYPE_CHECKING:
+
+        @property
+        def forms(self) -> Forms: ...
+        @property
+        def form(self) -> SetForm: ...
+        def action_move(self, by: int) -> None: ...
+        def show_detail(self) -> None: ...
+
+    def on_mount(self) -> None:
+        """Look again and again, as long as there are instruments."""
+        self._looks = self.set_interval(LOOK_S, self.look_at_instruments)
+
+    def on_unmount(self) -> None:
+        """Let another process listen."""
+        if self.listening is not None:
+            self.listening.stop(0.0)
+
+    def look_at_instruments(self) -> None:
+        """Ask the lab, unless it still owes the last answer."""
+        if station(self).opened and not self._asked:
+            self._asked = True
+            station(self).desk.ask(self, self.fetch, self.show_offers, failed=self.not_heard)
+
+    def fetch(self, lab: Lab) -> InstrumentsFacts | None:
+        """In the lab's thread: what is offered; listens itself when nobody does."""
+        if not lab.specs.instruments:
+            return None
+        from sandlab.lab.instruments import instruments
+        from sandlab.lab.listening import listen
+
+        if self.listening is None:
+            self.listening = listen(lab)
+        return instruments(lab)
+
+    def not_heard(self, error: SandlabError) -> None:
+        """The journal could not be read: try again later."""
+        self._asked = False
+        self.say(str(error.problems[0]))
+
+    def show_offers(self, facts: InstrumentsFacts | None) -> None:
+        """Offer each value to its field; say which lines are lost and how many batches wait."""
+        self._asked = False
+        if facts is None:
+            if self._looks is not None:
+                self._looks.stop()
+            return
+        before, self.heard = self.heard, facts
+        for form in self.forms.made.values():
+            offers = {one.target: one for one in facts.offers if one.point in ("", form.point)}
+            for field in form.fields:
+                field.offer = offers.get(field.label.property)
+        if before is None or before.offers != facts.offers:
+            self.form.show()
+        self._tell(facts)
+
+    def _tell(self, facts: InstrumentsFacts) -> None:
+        lost: list[Part | str] = [
+            (f" {one.words} ", "$watch") for one in facts.instruments if one.state == "lost"
+        ]
+        lines = [*lost[:2]]
+        if facts.batches:
+            count = len(facts.batches)
+            which = "1 batch waits" if count == 1 else f"{count} batches wait"
+            lines.append(f" {facts.batches[0].label}: {which}, Ctrl+B logs what was reported ")
+        shown = self.query("#instruments")
+        if not shown and not lines:
+            return
+        strip = shown.first(Static) if shown else Static(id="instruments")
+        if not shown:
+            self.mount(strip, after="#top")
+        parted = [part for line in lines for part in ("\n", line)][1:]
+        strip.update(styled(*parted))
+        strip.display = bool(lines)
+
+    def action_take_offer(self) -> None:
+        """Take over what an instrument shows for the field in focus."""
+        field: Field | None = self.form.field_of(self.focused)
+        offer = field.offer if field is not None else None
+        if field is None or offer is None or field.text:
+            self.say("No instrument shows a value for this field.")
+            return
+        here, readings = station(self), [offer.reading]
+        field.offer = None
+        field.input.write(offer.text)
+        field.typed()
+        self.form.show()
+        self.action_move(1)
+        self.show_detail()
+        by = here.technician
+
+        def work(lab: Lab) -> None:
+            from sandlab.lab.instruments import take
+
+            take(lab, readings, by=by)
+
+        here.desk.ask(self, work, lambda _none: None)
+
+    def action_log_batches(self) -> None:
+        """Show what the muller reported, and log it after one deliberate key."""
+        if self.heard is None or not self.heard.batches:
+            self.say("The muller has reported no batch that is not logged.")
+            return
+        station(self).with_initials(self._ask_batches)
+
+    def _ask_batches(self) -> None:
+        from sandlab.screens.modals import Confirm
+
+        waiting = self.heard.batches if self.heard is not None else ()
+        problems = [
+            Problem(one.label, one.words.removeprefix(f"{one.label} "), "") for one in waiting[:LISTED]
+        ]
+        if len(waiting) > LISTED:
+            problems.append(Problem("and", f"{len(waiting) - LISTED} more", ""))
+        question = f"Log {len(waiting)} as reported?"
+        self.app.push_screen(Confirm("Batches reported", problems, question), self._log)
+
+    def _log(self, agreed: bool | None) -> None:
+        if agreed:
+            by = station(self).technician
+            station(self).desk.ask(
+                self, partial(_logged, by=by), lambda count: self.say(f"{count} batches logged.")
+            )
+
+
+def _logged(lab: Lab, *, by: str) -> int:
+    from sandlab.lab.instruments import log_offered_batches
+
+    return len(log_offered_batches(lab, by=by))
