@@ -1,23 +1,33 @@
-"""Limits with all eight Nelson rules beside other work of the same run: bare read passes, another library.
+"""Limits with all eight Nelson rules, and limits for a run length, beside other work of the same run.
 
 The other library is the PyPI package shewhart, the fastest found that does all eight rules by definition; the
 `oracles` extra brings it. What is measured is processor time: everything here runs on one core, and a busy
-machine would otherwise decide.
+machine would otherwise decide. Limits solved for a run length are set beside R's package spc where Rscript
+and that package are installed (Debian: r-cran-spc).
 """
 
 from __future__ import annotations
 
 import argparse
 import importlib.util
+import shutil
+import subprocess
 import time
 from collections.abc import Callable
 from statistics import median
 
 import numpy as np
 
-from sandlab.charts import NELSON, completions, freeze, rule_set
+from sandlab.charts import NELSON, completions, cusum_decision, ewma_width, freeze, mewma_limit, rule_set
 from tests.benchmarks.timing import report
 
+R_CODE = """
+suppressMessages(library(spc))
+solve <- function(f) { t <- system.time(for (i in 1:20) v <- f())["user.self"]; cat(v, t / 20, "\\n") }
+solve(function() xewma.crit(0.2, 370, sided = "two"))
+solve(function() xcusum.crit(0.5, 370, sided = "two"))
+solve(function() mewma.crit(0.1, 370, 4))
+"""
 PASSES = "three read passes"
 OTHER = "shewhart"
 
@@ -28,6 +38,7 @@ def main(argv: list[str]) -> None:
     parser.add_argument("--count", type=int, nargs="*", default=[500, 5_000, 100_000, 1_000_000])
     for count in parser.parse_args(argv).count:
         measure(count)
+    measure_solvers()
 
 
 def measure(count: int) -> None:
@@ -46,6 +57,36 @@ def measure(count: int) -> None:
     taken = seconds(other, 11 if count < 50_000 else 1)
     report(f"the same by {OTHER}", taken, own, "ours")
     print(f"ours is {taken / own:.0f} times as fast, {own / taken:.4f} of its time")
+
+
+def measure_solvers() -> None:
+    """Limits for a run length between false alarms: ours and R's, how long and how alike."""
+    print("\nlimits for one false alarm in 370 tests")
+    ours = (
+        ("EWMA width, weight 0.2", lambda: ewma_width(0.2, 370.0, steady_limits=True)),
+        ("CUSUM decision, reference 0.5", lambda: cusum_decision(0.5, 370.0)),
+        ("MEWMA limit, 4 properties, weight 0.1", lambda: mewma_limit(4, 0.1, 370.0)),
+    )
+    found = _in_r()
+    for (name, task), (value, taken) in zip(ours, found or [(0.0, 0.0)] * len(ours), strict=True):
+        own = seconds(task, 21)
+        if found is None:
+            print(f"{name:<46} {own * 1e3:10.3f} ms; R's spc is not installed: apt-get install r-cran-spc")
+        else:
+            report(name, own, taken, "R's spc")
+            print(f"  ours {task():.6f}, R's spc {value:.6f}")
+
+
+def _in_r() -> list[tuple[float, float]] | None:
+    """Value and processor seconds of each limit by R's spc; None where it is not installed."""
+    if shutil.which("Rscript") is None:
+        return None
+    ran = subprocess.run(["Rscript", "-e", R_CODE], capture_output=True, text=True, check=False)
+    if ran.returncode:
+        return None
+    return [
+        (float(value), float(taken)) for value, taken in (line.split() for line in ran.stdout.splitlines())
+    ]
 
 
 def _other(values: np.ndarray[tuple[int], np.dtype[np.float64]]) -> Callable[[], object] | None:
