@@ -15,7 +15,7 @@ from sandlab.balance.parts import misses, parts
 from sandlab.balance.sand_filter import SandFilter, SandState
 from sandlab.balance.steering import prepared
 from sandlab.balance.stream import HOUR_US, MINUTE_US, Estimated, PlantModel, Recommendation
-from sandlab.balance.wording import change_words, doubt_words, fresh, hold_words
+from sandlab.balance.wording import brief_words, change_words, doubt_words, fresh, hold_words
 
 # What tells a component by itself; working bond only once one of these has told its level.
 TOLD_BY = {
@@ -86,6 +86,7 @@ def recommendation(
         for dose, present in zip(plan.doses, plan.present_kg.tolist(), strict=True)
     )
     hold = hold_words({dose.feeder.id: dose.held for dose in plan.doses})
+    full, brief = _reason(sand_filter, at_us, additions, plan, found)
     _, sds = sand_filter.prepared(plan.ahead, plan.charged)
     return Recommendation(
         at_us=at_us,
@@ -100,7 +101,8 @@ def recommendation(
         rests_on=tuple(found.values()),
         flags=_flags(sand_filter, state, plan, at_us),
         void_if=_void(sand_filter.plant),
-        reason=_reason(sand_filter, at_us, additions, plan, found),
+        reason=full,
+        brief=brief,
         hold=bool(hold),
         hold_reason=hold,
     )
@@ -158,22 +160,29 @@ def _reason(
     additions: Sequence[Addition],
     plan: Plan,
     found: Mapping[str, Evidence],
-) -> str:
-    """One sentence: what is known of each steered component, and what follows; a fresh lot is named."""
-    clauses, voice = [], sand_filter.plant.voice
+) -> tuple[str, str]:
+    """What is known of each steered component and what follows, in full and shortly; a fresh lot is named."""
+    clauses, briefs, voice = [], [], sand_filter.plant.voice
     steers = {dose.feeder.id: dose.steers for dose in plan.doses}
     for target in plan.sand.targets:
-        moved = [change_words(a, voice) for a in additions if steers[a.feeder] == target.property]
-        if not moved:
+        own = [a for a in additions if steers[a.feeder] == target.property]
+        if not own:
             continue
+        moved = [change_words(a, voice) for a in own]
         known = found[target.property]
         age = "never tested" if known.age_min is None else f"last test {age_words(known.age_min)} ago"
         label = f"{words(target.property)} {voice.of(target.property, known.value)}"
         wanted = voice.of(target.property, target.target)
         clauses.append(f"{label} ({age}) against {wanted}: {', '.join(moved)}")
+        briefs.append(brief_words(label, wanted, own, voice))
     day_us = 24 * HOUR_US
     for lot in sand_filter.log.lots_between(at_us - day_us, at_us):
         assay = ", ".join(f"{words(name)} {voice.of(name, value)}" for name, value in lot.assay.items())
         clauses.append(f"new lot {lot.lot} of {lot.material}{': ' + assay if assay else ', no assay'}")
+        briefs.append(clauses[-1])
+    return _sentence(clauses), _sentence(briefs)
+
+
+def _sentence(clauses: Sequence[str]) -> str:
     text = "; ".join(clauses) or "nothing is steered"
     return f"{text[0].upper()}{text[1:]}."

@@ -229,6 +229,7 @@ class Recommendation:
     misses: targets that cannot be reached, and what binds
     rests_on: the last test of each property, with its age
     flags: what is doubtful: repeat tests asked for, values out of validity
+    reason, brief: one sentence, in full and as it is read from across the shop
     """
 
     at_us: int
@@ -243,6 +244,7 @@ class Recommendation:
     flags: tuple[str, ...] = ()
     void_if: tuple[str, ...] = ()
     reason: str = ""
+    brief: str = ""
     hold: bool = False
     hold_reason: str = ""
     caution: str = CAUTION

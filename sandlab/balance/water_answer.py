@@ -16,7 +16,7 @@ from sandlab.balance.temper import LEVEL_SD
 from sandlab.balance.voice import Voice
 from sandlab.balance.water_filter import BALANCE, BATCH_SCATTER, DEMAND, SLOPE, STOP, WaterState
 from sandlab.balance.watering import DRIEST, WETTEST, Ahead, Water, Watering
-from sandlab.balance.wording import HOT, TOO_HOT, change_words, doubt_words, fresh, hold_words
+from sandlab.balance.wording import HOT, TOO_HOT, brief_words, change_words, doubt_words, fresh, hold_words
 
 STALE_H = 4.0  # a test of the last hours is followed even where the sand is restless; common practice
 RETURN_SAND = ("return_moisture", "return_temperature")
@@ -36,7 +36,7 @@ def with_water(
     moisture = ahead.balance.moisture(addition.kg)
     reached = min(max(target.target + slope * (moisture - water.moisture), 0.0), 100.0)
     hold = hold_words({addition.feeder: known.weak})
-    clause = _clause(watering, known, addition)
+    clause, brief = _clauses(watering, known, addition)
     return replace(
         settings,
         additions=(*settings.additions, addition),
@@ -52,6 +52,7 @@ def with_water(
             "the first batches after a stop",
         ),
         reason=f"{settings.reason.rstrip('.')}; {clause}.",
+        brief=f"{settings.brief.rstrip('.')}; {brief}.",
         hold=settings.hold or bool(hold),
         hold_reason=" ".join(one for one in (settings.hold_reason, hold) if one),
     )
@@ -167,11 +168,15 @@ def _flags(watering: Watering, ahead: Ahead, water: Water, batch: BatchMade, voi
     return tuple(flags)
 
 
-def _clause(watering: Watering, known: Evidence, addition: Addition) -> str:
+def _clauses(watering: Watering, known: Evidence, addition: Addition) -> tuple[str, str]:
+    """What is known of compactability and what follows, in full and shortly."""
     voice, target = watering.plant.voice, watering.target
     moved = change_words(addition, voice)
     wanted = voice.of(target.property, target.target)
     if known.age_min is None:
-        return f"compactability never tested, target {wanted}: {moved}"
-    seen = f"compactability at the present water {voice.of(target.property, known.value)}"
-    return f"{seen} (last test {age_words(known.age_min)} ago) against {wanted}: {moved}"
+        text = f"compactability never tested, target {wanted}: {moved}"
+        return text, text
+    value = voice.of(target.property, known.value)
+    age = age_words(known.age_min)
+    full = f"compactability at the present water {value} (last test {age} ago) against {wanted}: {moved}"
+    return full, brief_words(f"compactability {value}", wanted, [addition], voice)

@@ -54,7 +54,7 @@ def advise(lab: Lab, *, by: str) -> AdviceFacts:
         specs_hash=lab.specs.hash,
         added_kg={one.feeder: one.kg for one in facts.additions},
         hold=facts.hold,
-        sentence=facts.sentence,
+        sentence=facts.brief,
         detail=facts.model_dump_json(),
     )
     lab.store.save([recommendation], specs_texts={lab.specs.hash: lab.specs.canonical_text})
@@ -137,6 +137,7 @@ def _facts(
         at=now,
         hold=answer.hold,
         sentence=answer.reason,
+        brief=answer.brief,
         reasons=tuple(reasons),
         additions=tuple(_addition(lab, one, answer) for one in answer.additions),
         evidence=tuple(_evidence(lab, one, now) for one in answer.rests_on),

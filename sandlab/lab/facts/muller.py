@@ -54,6 +54,8 @@ class AdviceFacts(Facts):
     at: datetime
     hold: bool
     sentence: str
+    # the same as the muller operator reads it from across the shop
+    brief: str = ""
     reasons: tuple[str, ...]
     additions: tuple[AdditionFacts, ...]
     evidence: tuple[EvidenceFacts, ...]
