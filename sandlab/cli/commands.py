@@ -7,7 +7,7 @@ import sys
 from argparse import Namespace
 from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
-from datetime import datetime
+from datetime import date, datetime, timedelta
 from pathlib import Path
 
 from sandlab.cli import text
@@ -60,6 +60,19 @@ def local_time(lab: Lab, written: str) -> datetime:
     return moment_of(written, lab.zone)
 
 
+def day_of(lab: Lab, written: str) -> date:
+    """A day at the plant: today, yesterday, or an ISO date."""
+    today = lab.now().astimezone(lab.zone).date()
+    named = {"today": today, "yesterday": today - timedelta(days=1)}
+    if written in named:
+        return named[written]
+    try:
+        return date.fromisoformat(written)
+    except ValueError:
+        hint = "write today, yesterday or for example 2026-03-04"
+        raise impossible("--day", f"'{written}' is not a day", hint) from None
+
+
 def require_terminal() -> None:
     """The screens need a keyboard and a terminal; without them a process would wait for keys for ever."""
     in_browser = os.environ.get("TEXTUAL_DRIVER", "").endswith("WebDriver")
@@ -86,8 +99,9 @@ def due(args: Namespace) -> int:
 def sheet(args: Namespace) -> int:
     """The latest samples."""
     with opened(args, reads=True) as lab:
-        facts = rounds.sheet(lab, last=args.last)
+        facts = rounds.sheet(lab, last=args.last, day=day_of(lab, args.day) if args.day else None)
     lines = [line for one in facts.samples for line in text.sample_lines(one, lab.zone)]
+    lines = [facts.words, *lines] if facts.words else lines
     return show(args, facts, lines)
 
 

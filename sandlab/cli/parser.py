@@ -93,6 +93,7 @@ def _reading_commands(commands: Any) -> None:
     _command(commands, "due", "what is due now", "due")
     sheet = _command(commands, "sheet", "the latest samples with their results", "sheet")
     sheet.add_argument("--last", type=int, default=10, metavar="N")
+    sheet.add_argument("--day", metavar="DAY", help="all of a day: today, yesterday or 2026-03-04")
     _command(commands, "additions", "what the muller operator reads", "additions")
     schema = _command(
         commands, "schema", "the JSON Schema of a command's --json output", "schema", json=False

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from argparse import Namespace
 from collections.abc import Iterator
+from datetime import tzinfo
 
 from sandlab.cli.commands import opened, show
+from sandlab.cli.text import moment, sample_lines
 from sandlab.errors import impossible
-from sandlab.lab import handing, reacting
-from sandlab.lab.facts import HandoverFacts, StepsFacts
+from sandlab.lab import correcting, explaining, handing, reacting
+from sandlab.lab.facts import ExplanationFacts, HandoverFacts, StepsFacts
 
 
 def handover(args: Namespace) -> int:
@@ -36,6 +38,36 @@ def steps(args: Namespace) -> int:
                 lab, property=one.property, signal=one.signal, step=one.step, by=args.by, found=args.found
             )
     return show(args, facts, steps_lines(facts))
+
+
+def remark(args: Namespace) -> int:
+    """Put a remark on a sample."""
+    with opened(args) as lab:
+        facts = correcting.remark(lab, sample=args.sample, text=args.text, by=args.by, property=args.property)
+        lines = list(sample_lines(facts, lab.zone))
+    return show(args, facts, lines)
+
+
+def explain(args: Namespace) -> int:
+    """How a result came about."""
+    with opened(args, reads=True) as lab:
+        facts = explaining.explain(lab, args.sample, args.property)
+        lines = list(explain_lines(facts, lab.zone))
+    return show(args, facts, lines)
+
+
+def explain_lines(facts: ExplanationFacts, zone: tzinfo) -> Iterator[str]:
+    """Each result with what it was computed from."""
+    yield f"{moment(facts.taken_at, zone)}  {facts.point}  {facts.sample}"
+    for one in facts.results:
+        yield f"{one.label}: {one.text} {one.unit}".rstrip()
+        if one.method_label:
+            yield f"  {one.method_label}, formula {one.formula}; {one.source}"
+        for each in one.inputs:
+            yield f"  {each.label:32} {each.text:>10} {each.unit:6} repeat {each.repeat}"
+        yield from (f"  {name} = {value}" for name, value in one.constants.items())
+        yield f"  {one.words}"
+        yield f"  specs {one.specs_hash}"
 
 
 def steps_lines(facts: StepsFacts) -> Iterator[str]:

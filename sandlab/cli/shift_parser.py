@@ -23,6 +23,16 @@ def add(commands: Any, command: Command) -> None:
     steps.add_argument("--done", type=int, metavar="N", help="the step of this number has been taken")
     steps.add_argument("--found", metavar="TEXT", default="", help="what was found")
     steps.add_argument("--by", metavar="INITIALS", default="", help="who took it")
+    remark = command(commands, "remark", "put a remark on a sample or one of its values", _later("remark"))
+    remark.add_argument("sample")
+    remark.add_argument("text")
+    remark.add_argument("--property", default="", help="else it is on the whole sample")
+    remark.add_argument("--by", metavar="INITIALS", default="", help="who says so")
+    explain = command(
+        commands, "explain", "how a result came about, and computed once more", _later("explain")
+    )
+    explain.add_argument("sample")
+    explain.add_argument("property", nargs="?", default="")
 
 
 def _later(name: str) -> Callable[[Namespace], int]:

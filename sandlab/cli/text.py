@@ -40,6 +40,9 @@ def sample_lines(facts: SampleFacts, zone: tzinfo) -> Iterator[str]:
     yield from (result_line(one) for one in facts.results)
     for name, words in facts.changes.items():
         yield f"  {name.replace('_', ' ')}: {words}"
+    for one in facts.comments:
+        about = f"{one.property.replace('_', ' ')}: " if one.property else ""
+        yield f"  remark by {one.by}: {about}{one.text}"
 
 
 def saved_lines(facts: SavedFacts, zone: tzinfo) -> Iterator[str]:

@@ -35,6 +35,8 @@ SCHEMAS = {
     "override": "MullerFacts",
     "handover": "HandoverFacts",
     "steps": "StepsFacts",
+    "remark": "SampleFacts",
+    "explain": "ExplanationFacts",
     "produced": "WrittenFacts",
     "planned": "WrittenFacts",
     "receipt": "WrittenFacts",

@@ -37,14 +37,8 @@ def advise(lab: Lab, *, by: str) -> AdviceFacts:
 
     When nothing can be computed InputError says why, and what stays in force.
     """
-    now = lab.now()
-    since = window_start(now, WINDOW)
-    try:
-        known = told(lab, since, now)
-        answer = known.recommender.advise(microseconds(now), outlook(lab, now))
-    except InputError as error:
-        raise InputError([*error.problems, _in_force(lab, now)]) from error
-    facts = _facts(lab, lab.new_id(), now, answer, known, since)
+    facts = preview(lab)
+    now = facts.at
     recommendation = Recommendation(
         id=facts.recommendation,
         system=lab.system,
@@ -59,6 +53,36 @@ def advise(lab: Lab, *, by: str) -> AdviceFacts:
     )
     lab.store.save([recommendation], specs_texts={lab.specs.hash: lab.specs.canonical_text})
     return facts
+
+
+def preview(lab: Lab) -> AdviceFacts:
+    """Additions as they would be computed now, without saving them; raises InputError as `advise` does."""
+    now = lab.now()
+    since = window_start(now, WINDOW)
+    try:
+        known = told(lab, since, now)
+        answer = known.recommender.advise(microseconds(now), outlook(lab, now))
+    except InputError as error:
+        raise InputError([*error.problems, _in_force(lab, now)]) from error
+    return _facts(lab, lab.new_id(), now, answer, known, since)
+
+
+def change_words(lab: Lab) -> str:
+    """What the latest tests change in the additions, in one sentence; empty when nothing can be computed."""
+    try:
+        facts = preview(lab)
+    except InputError:
+        return ""
+    moved = [
+        f"{one.label.lower()} {one.change_text} kg to {one.text}" for one in facts.additions if one.change_kg
+    ]
+    if facts.hold:
+        return (
+            f"Additions: {facts.reasons[0]}."
+            if facts.reasons
+            else "Additions are held until a test is repeated."
+        )
+    return f"Additions would change: {', '.join(moved)} kg." if moved else "The additions in force still fit."
 
 
 def _in_force(lab: Lab, now: datetime) -> Problem:

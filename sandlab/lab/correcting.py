@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Sequence
 
-from sandlab.errors import impossible
+from sandlab.errors import InputError, Problem, impossible, nearest
 from sandlab.lab.deriving import derived
 from sandlab.lab.entry import Entry, confirmed_results, result_of
-from sandlab.lab.facts import SavedFacts
+from sandlab.lab.facts import SampleFacts, SavedFacts
 from sandlab.lab.opening import Lab
-from sandlab.lab.rounds import require_sample
-from sandlab.records import Amendment, Result, Sample
+from sandlab.lab.rounds import require_sample, sample_facts
+from sandlab.records import Amendment, Comment, Result, Sample
 
 
 def correct(
@@ -46,6 +46,34 @@ def void(
     if not any(one.property == property and one.value is not None for one in stored.results):
         raise impossible(property, "has no value in that sample", "choose a result from the sheet")
     return _amend(lab, stored, Result(property=property, value=None), by, reason, seen)
+
+
+def remark(lab: Lab, *, sample: str, text: str, by: str, property: str = "") -> SampleFacts:
+    """Put a remark on a sample or on one property of it; no value is changed. Raises InputError."""
+    stored = require_sample(lab, sample)
+    problems = []
+    if not text.strip():
+        problems.append(Problem("remark", "is empty", "say what is to be known"))
+    if not by.strip():
+        problems.append(Problem("technician", "no initials", "type your initials first"))
+    if property and property not in lab.specs.properties:
+        do = nearest(property, list(lab.specs.properties))
+        problems.append(Problem(property, "is not a property of the catalogue", do))
+    if problems:
+        raise InputError(problems)
+    now = lab.now()
+    comment = Comment(
+        id=lab.new_id(),
+        system=lab.system,
+        at=now,
+        by=by.strip(),
+        recorded_at=now,
+        sample=stored.id,
+        property=property,
+        text=text.strip()[:500],
+    )
+    lab.store.save([comment])
+    return sample_facts(lab, stored)
 
 
 def _amend(lab: Lab, stored: Sample, result: Result, by: str, reason: str, seen: int | None) -> SavedFacts:

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from collections import Counter
+from collections.abc import Sequence
+from datetime import date, datetime, time, timedelta
 
 from sandlab import schedule
 from sandlab.errors import impossible
 from sandlab.lab.facts import (
+    CommentFacts,
     DueFacts,
     DueSetFacts,
     FieldFacts,
@@ -18,7 +21,7 @@ from sandlab.lab.fields import field, last_result
 from sandlab.lab.judging import stored_state
 from sandlab.lab.opening import Lab
 from sandlab.lab.showing import age_words, clock_text, display_unit, shown_unit, text_of, to_display
-from sandlab.records import Amendment, Result, Sample
+from sandlab.records import Amendment, Comment, Result, Sample
 from sandlab.specs import TestSet
 
 _URGENCY = {"overdue": 0, "due": 1, "done": 2}
@@ -85,10 +88,51 @@ def any_fields(lab: Lab, point: str) -> tuple[FieldFacts, ...]:
     return tuple(field(lab, name, point=point, now=now) for name in names)
 
 
-def sheet(lab: Lab, *, last: int = 20) -> SheetFacts:
-    """The latest samples with their current results, newest first."""
-    samples = lab.store.samples(lab.system, last=last)
-    return SheetFacts(now=lab.now(), samples=tuple(sample_facts(lab, one) for one in reversed(samples)))
+def sheet(lab: Lab, *, last: int = 20, day: date | None = None) -> SheetFacts:
+    """The latest samples with their current results, or all of one day at the plant, newest first."""
+    words = ""
+    if day is None:
+        samples = lab.store.samples(lab.system, last=last)
+    else:
+        start = datetime.combine(day, time(), tzinfo=lab.zone)
+        end = datetime.combine(day + timedelta(days=1), time(), tzinfo=lab.zone) - timedelta(microseconds=1)
+        samples = lab.store.samples(lab.system, since=start, until=end)
+    comments = _comments(lab, samples)
+    found = tuple(sample_facts(lab, one, comments.get(one.id, ())) for one in reversed(samples))
+    if day is not None:
+        words = _day_words(lab, day, found)
+    return SheetFacts(now=lab.now(), samples=found, words=words)
+
+
+def _comments(lab: Lab, samples: Sequence[Sample]) -> dict[str, tuple[CommentFacts, ...]]:
+    """The remarks on some samples; none is older than its sample."""
+    found: dict[str, tuple[CommentFacts, ...]] = {}
+    if samples:
+        for one in lab.store.records(Comment, lab.system, since=min(each.at for each in samples)):
+            said = CommentFacts(property=one.property, text=one.text, by=one.by, at=one.at)
+            found[one.sample] = (*found.get(one.sample, ()), said)
+    return found
+
+
+def _day_words(lab: Lab, day: date, samples: Sequence[SampleFacts]) -> str:
+    """A day in one sentence: how many samples, by whom, and what was not in tolerance."""
+    ago = (lab.now().astimezone(lab.zone).date() - day).days
+    name = {0: "Today, ", 1: "Yesterday, "}.get(ago, "") + f"{day:%a %d %b %Y}"
+    if not samples:
+        return f"{name}: no sample."
+    states = Counter(one.state for each in samples for one in each.results)
+    wrong = [
+        f"{states[state]} {words}"
+        for state, words in (
+            ("past_reaction_limit", "past a reaction limit"),
+            ("doubtful", "doubtful"),
+            ("outside_tolerance", "outside tolerance"),
+        )
+        if states[state]
+    ]
+    who = ", ".join(sorted({one.by for one in samples}))
+    count = f"{len(samples)} sample{'s' if len(samples) > 1 else ''}"
+    return f"{name}: {count} by {who}; {', '.join(wrong) or 'every value in tolerance'}."
 
 
 def sample(lab: Lab, sample_id: str) -> SampleFacts:
@@ -107,8 +151,10 @@ def require_sample(lab: Lab, sample_id: str) -> Sample:
     return found
 
 
-def sample_facts(lab: Lab, stored: Sample) -> SampleFacts:
+def sample_facts(lab: Lab, stored: Sample, comments: tuple[CommentFacts, ...] | None = None) -> SampleFacts:
     """A stored sample as shown."""
+    if comments is None:
+        comments = _comments(lab, [stored]).get(stored.id, ())
     return SampleFacts(
         sample=stored.id,
         system=stored.system,
@@ -121,6 +167,7 @@ def sample_facts(lab: Lab, stored: Sample) -> SampleFacts:
             result_facts(lab, one) for one in stored.results if one.property in lab.specs.properties
         ),
         changes=_changes(lab, stored),
+        comments=comments,
     )
 
 

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
+
 import pytest
 
 from sandlab.errors import InputError, NeedsConfirmation, RecordRefused
 from sandlab.lab.charting import chart
-from sandlab.lab.correcting import correct, void
+from sandlab.lab.correcting import correct, remark, void
 from sandlab.lab.opening import Lab
-from sandlab.lab.rounds import sample
-from tests.lab.conftest import Log
+from sandlab.lab.rounds import sample, sheet
+from tests.lab.conftest import Clock, Log
 
 
 def texts(lab: Lab, sample_id: str) -> dict[str, str]:
@@ -105,3 +107,35 @@ def test_unknown_samples_are_told(lab: Lab) -> None:
     """An id that is none says where to look."""
     with pytest.raises(InputError, match="no sample"):
         void(lab, sample="nothing", property="moisture", by="AB", reason="typo")
+
+
+def test_a_remark_changes_no_value_and_is_told_with_the_sample(lab: Lab, log: Log) -> None:
+    saved = log(compactability="42", moisture="3.3").sample
+    facts = remark(lab, sample=saved.sample, text="balance drifting", by="JV", property="moisture")
+    assert [(one.property, one.text, one.by) for one in facts.comments] == [
+        ("moisture", "balance drifting", "JV")
+    ]
+    assert facts.results == saved.results
+    assert sheet(lab).samples[0].comments == facts.comments
+    with pytest.raises(InputError) as refused:
+        remark(lab, sample=saved.sample, text=" ", by="", property="moistur")
+    assert len(refused.value.problems) == 3
+
+
+def test_a_day_at_a_glance(lab: Lab, log: Log, clock: Clock) -> None:
+    """All samples of the plant's day, with who took them and what was not in tolerance."""
+    log(compactability="42")
+    log(compactability="30", moisture="3.9")
+    clock.move(days=1)
+    log(compactability="42")
+    yesterday = (clock.now - timedelta(days=1)).date()
+    facts = sheet(lab, day=yesterday)
+    assert len(facts.samples) == 2
+    assert facts.words == (
+        "Yesterday, Mon 02 Mar 2026: 2 samples by JV; 1 past a reaction limit, 1 doubtful, "
+        "1 outside tolerance."
+    )
+    assert sheet(lab, day=clock.now.date()).words == (
+        "Today, Tue 03 Mar 2026: 1 sample by JV; every value in tolerance."
+    )
+    assert sheet(lab, day=yesterday - timedelta(days=1)).words == "Sun 01 Mar 2026: no sample."

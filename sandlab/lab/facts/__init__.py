@@ -38,6 +38,7 @@ from sandlab.lab.facts.charts import (
     SpanFacts,
     SubgroupFacts,
 )
+from sandlab.lab.facts.explaining import ExplainedFacts, ExplanationFacts, InputFacts
 from sandlab.lab.facts.exports import ExportFacts, PackFacts
 from sandlab.lab.facts.figures import (
     AlarmsFacts,
@@ -56,8 +57,8 @@ from sandlab.lab.facts.figures import (
     TrendFacts,
 )
 from sandlab.lab.facts.files import CheckFacts, GuessFacts, ImportFacts, NoteFacts, ProblemFacts
-from sandlab.lab.facts.lengths import DesignFacts, FactorRowFacts, FactorsFacts, RunLengthFacts
 from sandlab.lab.facts.instruments import BatchOfferFacts, InstrumentFacts, InstrumentsFacts, OfferFacts
+from sandlab.lab.facts.lengths import DesignFacts, FactorRowFacts, FactorsFacts, RunLengthFacts
 from sandlab.lab.facts.muller import AdditionFacts, AdviceFacts, EvidenceFacts, ExpectedFacts, MullerFacts
 from sandlab.lab.facts.reacting import AttentionFacts, StepFacts, StepsFacts
 from sandlab.lab.facts.relation import AxisFacts, BandFacts, PairFacts, RelationFacts
@@ -82,6 +83,7 @@ from sandlab.lab.facts.streaming import (
     StreamLine,
 )
 from sandlab.lab.facts.tests import (
+    CommentFacts,
     DueFacts,
     DueSetFacts,
     FieldFacts,
@@ -116,6 +118,7 @@ __all__ = [
     "ChartKind",
     "ChartState",
     "CheckFacts",
+    "CommentFacts",
     "CourseFacts",
     "DesignFacts",
     "DoseFacts",
@@ -128,6 +131,8 @@ __all__ = [
     "EvidenceFacts",
     "ExclusionFacts",
     "ExpectedFacts",
+    "ExplainedFacts",
+    "ExplanationFacts",
     "ExportFacts",
     "FactorRowFacts",
     "FactorsFacts",
@@ -143,6 +148,7 @@ __all__ = [
     "IdentificationFacts",
     "ImportFacts",
     "IndexFacts",
+    "InputFacts",
     "InstrumentFacts",
     "InstrumentsFacts",
     "JudgementFacts",

@@ -107,6 +107,15 @@ class ResultFacts(Facts):
     flags: tuple[str, ...]
 
 
+class CommentFacts(Facts):
+    """A remark on a sample, or on one property of it."""
+
+    property: str
+    text: str
+    by: str
+    at: datetime
+
+
 class SampleFacts(Facts):
     """One sample with its current results; `changes` tells by property what was corrected or taken back."""
 
@@ -119,6 +128,7 @@ class SampleFacts(Facts):
     note: str
     results: tuple[ResultFacts, ...]
     changes: dict[str, str] = {}
+    comments: tuple[CommentFacts, ...] = ()
 
 
 class SavedFacts(Facts):
@@ -130,7 +140,8 @@ class SavedFacts(Facts):
 
 
 class SheetFacts(Facts):
-    """The latest samples, newest first."""
+    """The latest samples, or those of one day, newest first; of a day `words` say how it went."""
 
     now: datetime
     samples: tuple[SampleFacts, ...]
+    words: str = ""
