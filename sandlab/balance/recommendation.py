@@ -14,7 +14,7 @@ from sandlab.balance.loop import DOUBTFUL_BURN
 from sandlab.balance.parts import misses, parts
 from sandlab.balance.sand_filter import SandFilter, SandState
 from sandlab.balance.steering import prepared
-from sandlab.balance.stream import HOUR_US, MINUTE_US, Estimated, PlantModel, Recommendation
+from sandlab.balance.stream import HOUR_US, MINUTE_US, Estimated, PlantModel, Receipt, Recommendation
 from sandlab.balance.wording import brief_words, change_words, doubt_words, fresh, hold_words
 
 # What tells a component by itself; working bond only once one of these has told its level.
@@ -179,8 +179,18 @@ def _reason(
     for lot in sand_filter.log.lots_between(at_us - day_us, at_us):
         assay = ", ".join(f"{words(name)} {voice.of(name, value)}" for name, value in lot.assay.items())
         clauses.append(f"new lot {lot.lot} of {lot.material}{': ' + assay if assay else ', no assay'}")
-        briefs.append(clauses[-1])
+        if _differs(sand_filter, lot):
+            briefs.append(clauses[-1])
     return _sentence(clauses), _sentence(briefs)
+
+
+def _differs(sand_filter: SandFilter, lot: Receipt) -> bool:
+    """Whether a lot's certificate says something else than was reckoned with before it, by more than 1 %."""
+    feeders = sand_filter.log.feeders
+    place = next(i for i, feeder in enumerate(feeders) if feeder.material.id == lot.material)
+    before = sand_filter.log.assays_at(lot.at_us - 1)[0][place].tolist()
+    known = dict(zip(COMPONENTS, before, strict=True))
+    return any(abs(value - known[name]) > 0.01 * max(known[name], 1.0) for name, value in lot.assay.items())
 
 
 def _sentence(clauses: Sequence[str]) -> str:
