@@ -23,7 +23,7 @@ _DASHES: dict[LineKind, str] = {
     "centre": "#####...",
     "reaction": "##",
     "tolerance": "##..",
-    "zone": "#...",
+    "zone": "#.......",
 }
 """Dots along a line in the full set: the more a line binds, the fewer gaps."""
 
