@@ -1,4 +1,4 @@
-"""What instruments show, offered in the form: one key takes it over, nothing takes itself."""
+"""What comes from outside into the tests screen: values that instruments show, batches, files."""
 
 from __future__ import annotations
 
@@ -32,6 +32,7 @@ class OfferingScreen(LabScreen):
         Binding(
             "ctrl+b", "log_batches", "Batches", show=False, tooltip="Log the batches the muller reported"
         ),
+        Binding("ctrl+t", "take_in", "Import", show=False, tooltip="Take in a file: workbook or table"),
     ]
     listening: Listening | None = None
     heard: InstrumentsFacts | None = None
@@ -135,6 +136,16 @@ class OfferingScreen(LabScreen):
             take(lab, readings, by=by)
 
         here.desk.ask(self, work, lambda _none: None)
+
+    def action_take_in(self) -> None:
+        """Take in a file."""
+        if station(self).opened:
+            station(self).with_initials(self._open_import)
+
+    def _open_import(self) -> None:
+        from sandlab.screens.import_box import ImportBox
+
+        self.app.push_screen(ImportBox(), lambda words: self.say(words or ""))
 
     def action_log_batches(self) -> None:
         """Show what the muller reported, and log it after one deliberate key."""
