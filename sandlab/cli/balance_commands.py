@@ -11,6 +11,7 @@ from sandlab.cli.commands import local_time, opened, show
 from sandlab.cli.words import sides
 from sandlab.errors import InputError, Problem
 from sandlab.lab import balancing, bookkeeping, foreseeing, identifying
+from sandlab.lab.asking import WhatIf
 from sandlab.quantities import parse_number
 
 
@@ -57,7 +58,7 @@ def _bar(share: float) -> None:
     print(f"\rfitting plant values, {share:.0%} ", end="", file=sys.stderr, flush=True)
 
 
-def _what_if(args: Namespace) -> foreseeing.WhatIf:
+def _what_if(args: Namespace) -> WhatIf:
     """The options as a question, all problems of their numbers at once."""
     problems: list[Problem] = []
 
@@ -74,7 +75,7 @@ def _what_if(args: Namespace) -> foreseeing.WhatIf:
         found = {name: number(value, name) for name, value in pairs}
         return {name: value for name, value in found.items() if value is not None}
 
-    asked = foreseeing.WhatIf(
+    asked = WhatIf(
         days=args.days,
         jobs=numbers(sides(one if "=" in one else f"{one}=1" for one in args.job)),
         sand_to_metal=number(args.sand_to_metal, "sand to metal"),

@@ -164,7 +164,7 @@ def _axes(canvas: Canvas, area: Area, picture: BandPicture, ticks: list[Tick], z
     canvas.put(bottom, area.column - 1, marks.axis_left + marks.axis * area.width, "axis")
     first, last = int(picture.times[0]), int(picture.times[-1])
     free_from = 0
-    for tick in time_ticks(first, last, max(1, area.width // 8), zone):
+    for tick in time_ticks(first, last, max(1, area.width // 7), zone):
         column = area.column + int(_places(area, picture, np.array([int(tick.at)]), area.width)[0])
         place = min(column - len(tick.label) // 2, canvas.codes.shape[1] - len(tick.label))
         canvas.put(bottom, column, marks.axis_tick, "axis")

@@ -22,7 +22,7 @@ from sandlab.lab.facts import (
     SandBalanceFacts,
 )
 from sandlab.lab.flowing import flow_today
-from sandlab.lab.learning import WINDOW, Told, told, window_start
+from sandlab.lab.learning import WINDOW, Told, outlook, told, window_start
 from sandlab.lab.opening import Lab
 from sandlab.lab.series import microseconds, moment_of
 from sandlab.lab.showing import age_words, clock_text, sentence
@@ -70,6 +70,7 @@ def known_plant(lab: Lab) -> Told:
     """The learned plant, told what happened lately; raises InputError where no batch was logged."""
     now = lab.now()
     found = told(lab, window_start(now, WINDOW), now)
+    found.recommender.log.planned(outlook(lab, now))
     if not found.recommender.log.at:
         raise impossible(
             "balance", "no batch was logged in the last days", "log batches, or import them with their kg"

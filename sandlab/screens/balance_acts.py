@@ -6,8 +6,9 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 from sandlab.lab.accepting import accept
+from sandlab.lab.asking import WhatIf, poured_jobs
 from sandlab.lab.facts import AcceptedFacts, DoseFacts, IdentificationFacts, SandForecastFacts
-from sandlab.lab.foreseeing import Question, WhatIf, poured_jobs, question, reckon
+from sandlab.lab.foreseeing import Question, question, reckon
 from sandlab.lab.identifying import Window, solve, window_of
 from sandlab.screens.balance_pages import VALUES, WHAT_IF
 from sandlab.screens.base import station

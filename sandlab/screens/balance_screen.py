@@ -12,6 +12,7 @@ from textual.timer import Timer
 from textual.widgets import Static
 
 from sandlab.errors import SandlabError
+from sandlab.lab.asking import WhatIf
 from sandlab.lab.balancing import balance
 from sandlab.lab.bookkeeping import period_books
 from sandlab.lab.facts import (
@@ -21,7 +22,6 @@ from sandlab.lab.facts import (
     SandForecastFacts,
 )
 from sandlab.lab.flowing import flow_picture
-from sandlab.lab.foreseeing import WhatIf
 from sandlab.screens import balance_acts as acts
 from sandlab.screens import balance_pages as pages
 from sandlab.screens.balance_pages import BOOKS, FLOW, SAND, SCROLLED, VIEWS, WHAT_IF

@@ -11,7 +11,7 @@ from textual.containers import Horizontal
 from textual.widgets import Static
 
 from sandlab.errors import InputError, Problem, nearest
-from sandlab.lab.foreseeing import WhatIf
+from sandlab.lab.asking import WhatIf
 from sandlab.quantities import parse_number
 from sandlab.screens.base import short_name
 from sandlab.screens.modals import Panel, problem_words

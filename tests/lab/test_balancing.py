@@ -10,11 +10,12 @@ from pathlib import Path
 import pytest
 
 from sandlab.errors import InputError, SandlabError
+from sandlab.lab.asking import WhatIf, poured_jobs
 from sandlab.lab.balancing import balance
 from sandlab.lab.bookkeeping import period_books
 from sandlab.lab.facts import SandForecastFacts
 from sandlab.lab.flowing import flow_picture
-from sandlab.lab.foreseeing import WhatIf, forecast, poured_jobs, question, reckon
+from sandlab.lab.foreseeing import forecast, question, reckon
 from sandlab.lab.identifying import solve, window_of
 from sandlab.lab.opening import Lab, open_lab
 from tests.lab.conftest import Ids
