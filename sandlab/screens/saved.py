@@ -8,6 +8,7 @@ from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.widgets import Static
 
+from sandlab.lab.advising import change_words
 from sandlab.lab.facts import SavedFacts
 from sandlab.screens.base import Part, state_parts, station, styled
 from sandlab.screens.modals import Panel
@@ -35,8 +36,20 @@ class Saved(Panel[bool]):
         """Consequences and next step first, then the values, those in tolerance in few words."""
         consequences = "\n".join(f"- {words}" for words in self.facts.consequences)
         yield Static(consequences or "- nothing follows from it", classes="words")
+        yield Static("", id="saved-change")
         yield Static(styled((self.facts.next, "bold")), classes="words")
         yield Static(styled(*self.values()), id="saved-values")
+
+    def on_mount(self) -> None:
+        """What it changes in the additions takes longer to compute, and follows."""
+        if station(self).warm:
+            station(self).desk.ask(self, change_words, self.tell_change, failed=lambda _: None)
+
+    def tell_change(self, words: str) -> None:
+        """One sentence more."""
+        line = self.query_one("#saved-change", Static)
+        line.update(f"- {words}\n" if words else "")
+        line.display = bool(words)
 
     def values(self) -> list[Part | str]:
         """A line per value that needs attention; the others side by side."""

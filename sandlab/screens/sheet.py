@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from datetime import timedelta
 from functools import partial
-from typing import TYPE_CHECKING, ClassVar
+from typing import ClassVar
 
 from textual import events
 from textual.app import ComposeResult
@@ -13,31 +13,15 @@ from textual.binding import Binding, BindingType
 from textual.content import Content
 from textual.widgets import Static
 
-from sandlab.errors import InputError, NeedsConfirmation, SandlabError
-from sandlab.lab.correcting import correct, void
-from sandlab.lab.facts import ResultFacts, SampleFacts, SavedFacts, SheetFacts
+from sandlab.lab.correcting import remark
+from sandlab.lab.facts import ResultFacts, SampleFacts, SheetFacts
 from sandlab.lab.rounds import sheet
-from sandlab.quantities import parse_number
 from sandlab.screens.base import LabScreen, Part, state_parts, station, styled
-from sandlab.screens.modals import AskText, Confirm
-from sandlab.screens.saved import Saved
-
-if TYPE_CHECKING:
-    from sandlab.lab.opening import Lab
+from sandlab.screens.corrections import Corrections
+from sandlab.screens.explaining import Explained
+from sandlab.screens.modals import AskText
 
 CELL_WIDTH, HEAD_WIDTH = 10, 18
-
-
-@dataclass(frozen=True, slots=True)
-class Change:
-    """A correction being made; `text` is None for a void."""
-
-    sample: str
-    property: str
-    label: str
-    text: str | None
-    seen: int | None
-    reason: str = ""
 
 
 class Sheet(LabScreen):
@@ -55,11 +39,19 @@ class Sheet(LabScreen):
             "enter,f6", "correct", "Correct", tooltip="Correct the value under the cursor, with a reason"
         ),
         Binding("f7", "void", "Void", tooltip="Take the value back, with a reason"),
+        Binding("f8,minus,subtract", "remark", "Remark", tooltip="Put a remark on the value"),
+        Binding("plus,add", "repeat", "Repeat", tooltip="Repeat the test: back to its field in the form"),
+        Binding("asterisk,multiply", "explain", "Explain", tooltip="How the value came about, computed anew"),
+        Binding("pagedown", "day(1)", "Day before", tooltip="A day at a time: yesterday, the day before"),
+        Binding("pageup", "day(-1)", "Day after", show=False),
     ]
 
-    def __init__(self, order: Sequence[str]) -> None:
+    def __init__(self, order: Sequence[str], repeat: Callable[[str, str, str], None]) -> None:
         super().__init__()
         self.order = order
+        self.repeat = repeat
+        self.days: int | None = None
+        self.corrections = Corrections(self)
         self.facts: SheetFacts | None = None
         self.columns: list[tuple[str, str]] = []
         self.row = self.column = 0
@@ -75,7 +67,9 @@ class Sheet(LabScreen):
 
     def reload(self) -> None:
         """The samples anew."""
-        station(self).desk.ask(self, sheet, self.know, failed=self.unread)
+        here = station(self)
+        day = None if self.days is None else here.now().astimezone(here.zone).date() - timedelta(self.days)
+        here.desk.ask(self, partial(sheet, day=day), self.know, failed=self.unread)
 
     def know(self, facts: SheetFacts) -> None:
         """Show them; columns stand in the order of the schedule, the cursor stays on its value."""
@@ -105,14 +99,17 @@ class Sheet(LabScreen):
         if self.facts is None:
             return
         if not self.facts.samples:
-            self.query_one("#grid", Static).update("No sample is recorded yet. Esc leads back to the form.")
+            words = self.facts.words or "No sample is recorded yet. Esc leads back to the form."
+            self.query_one("#grid", Static).update(words)
+            self.query_one("#words", Static).update("")
             return
         shown = max(1, (self.size.width - HEAD_WIDTH - 1) // CELL_WIDTH)
         first = max(0, min(self.column - shown + 1, len(self.columns) - shown))
         columns = self.columns[first : first + shown]
-        room = max(1, self.size.height - 8)
+        room = max(1, self.size.height - 8 - bool(self.facts.words))
         top = max(0, self.row - room + 1)
-        lines = self.heads(columns)
+        lines = [styled((self.facts.words, "bold"))] if self.facts.words else []
+        lines += self.heads(columns)
         for place, sample in enumerate(self.facts.samples[top : top + room], start=top):
             lines.append(self.line(sample, columns, place == self.row))
         self.query_one("#grid", Static).update(Content("\n").join(lines))
@@ -182,6 +179,8 @@ class Sheet(LabScreen):
             ]
         if sample.note:
             parts.append(f"\nNote: {sample.note}")
+        said = [one for one in sample.comments if one.property in ("", name)]
+        parts += [f"\nRemark by {one.by}: {one.text}" for one in said[-2:]]
         return styled(*parts)
 
     def on_resize(self, event: events.Resize) -> None:
@@ -203,33 +202,54 @@ class Sheet(LabScreen):
     def action_correct(self) -> None:
         """Ask for the right value, then for the reason."""
         found = self.under_cursor()
-        if found is None:
-            return
-        sample, name, label, result = found
-        seen = result.revision if result else None
-
-        def take(text: str | None) -> None:
-            if not text:
-                return
-            try:
-                parse_number(text, where=label)
-            except InputError as error:
-                # Before the reason is asked for, so that it is not typed in vain.
-                station(self).trouble(error, title="Not changed")
-                return
-            self.ask_reason(Change(sample.sample, name, label, text, seen))
-
-        was = (
-            f"It is saved as {result.text} {result.unit}.".replace(" .", ".")
-            if result
-            else "It was not measured."
-        )
-        question = f"{was} The right value:"
-        station(self).with_initials(lambda: self.show_question(f"Correct {label}", question, take))
+        if found is not None:
+            self.corrections.correct(*found)
 
     def show_question(self, title: str, question: str, take: Callable[[str | None], None]) -> None:
         """Put a question on top."""
         self.app.push_screen(AskText(title, question), take)
+
+    def action_day(self, by: int) -> None:
+        """Yesterday, then a day back or on; past today come the latest samples again."""
+        days = 1 if self.days is None and by > 0 else (self.days or 0) + by
+        self.days = days if days >= 0 and not (self.days is None and by < 0) else None
+        self.row = self.column = 0
+        self.facts = None
+        self.reload()
+
+    def action_remark(self) -> None:
+        """Put a remark on the value under the cursor."""
+        found = self.under_cursor()
+        if found is None:
+            return
+        sample, name, label, _ = found
+        here = station(self)
+
+        def take(text: str | None) -> None:
+            if text:
+                act = partial(remark, sample=sample.sample, property=name, text=text, by=here.technician)
+                here.desk.ask(self, act, lambda _: self.reload())
+
+        here.with_initials(
+            lambda: self.show_question(f"Remark on {label}", "What is to be known about it?", take)
+        )
+
+    def action_explain(self) -> None:
+        """How the value came about."""
+        found = self.under_cursor()
+        if found is None or found[3] is None:
+            self.say("There is no value here to explain.")
+            return
+        self.app.push_screen(Explained(found[0].sample, found[1], found[2]))
+
+    def action_repeat(self) -> None:
+        """Back to the form, to test once more."""
+        found = self.under_cursor()
+        if found is not None:
+            sample, name, label, _ = found
+            local = sample.taken_at.astimezone(station(self).zone)
+            self.dismiss()
+            self.repeat(name, sample.point, f"repeat of {label.lower()} of {local:%H:%M}")
 
     def action_void(self) -> None:
         """Take a value back."""
@@ -237,53 +257,7 @@ class Sheet(LabScreen):
         if found is None or found[3] is None:
             self.say("There is no value here to take back.")
             return
-        change = Change(found[0].sample, found[1], found[2], None, found[3].revision)
-        station(self).with_initials(lambda: self.ask_reason(change))
-
-    def ask_reason(self, change: Change) -> None:
-        """Nothing is changed without a reason."""
-        title = f"Void {change.label}" if change.text is None else f"{change.label} becomes {change.text}"
-
-        def take(reason: str | None) -> None:
-            if reason:
-                self.save(replace(change, reason=reason))
-
-        self.show_question(title, "Why? The reason is kept with both values.", take)
-
-    def save(self, change: Change, confirmed: tuple[str, ...] = ()) -> None:
-        """Save the correction or void."""
-        by = station(self).technician
-
-        def work(lab: Lab) -> SavedFacts:
-            act = void if change.text is None else partial(correct, text=change.text, confirmed=confirmed)
-            return act(
-                lab,
-                sample=change.sample,
-                property=change.property,
-                by=by,
-                reason=change.reason,
-                seen=change.seen,
-            )
-
-        station(self).desk.ask(self, work, self.saved, failed=lambda error: self.refused(error, change))
-
-    def saved(self, facts: SavedFacts) -> None:
-        """Say what follows."""
-        self.reload()
-        self.app.push_screen(Saved(facts))
-
-    def refused(self, error: SandlabError, change: Change) -> None:
-        """Ask about a doubtful value; show everything else."""
-        if not isinstance(error, NeedsConfirmation):
-            station(self).trouble(error, title="Not changed")
-            return
-        names = error.names
-
-        def answer(agreed: bool | None) -> None:
-            if agreed:
-                self.save(change, names)
-
-        self.app.push_screen(Confirm("Doubtful", error.problems, "Is this really the right value?"), answer)
+        self.corrections.void(found[0], found[1], found[2], found[3])
 
 
 def _head(label: str) -> tuple[str, str]:

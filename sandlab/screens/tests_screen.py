@@ -260,10 +260,12 @@ class TestsScreen(OfferingScreen):
     def action_sheet(self) -> None:
         """The recent samples."""
         if self.due is not None:
+            from sandlab.screens.repeating import repeat
             from sandlab.screens.sheet import Sheet
 
             sets = sorted(self.due.sets, key=lambda one: one.test_set != self.forms.shown)
-            self.app.push_screen(Sheet([field.property for one in sets for field in one.fields]))
+            order = [field.property for one in sets for field in one.fields]
+            self.app.push_screen(Sheet(order, partial(repeat, self)))
 
     def ask_leave(self, leave: Callable[[], None]) -> None:
         """Quitting with half-typed values needs one deliberate key."""
