@@ -26,8 +26,9 @@ def report_lines(facts: ReportFacts, zone: tzinfo) -> Iterator[str]:
         for step in reaction.steps:
             yield f"       {'done' if step.done_at else 'open'}  {step.step} {step.done_by}".rstrip()
     for added in facts.additions:
-        kg = f"set {added.set_text:>7} kg, made {added.made_text:>7} kg"
-        yield f"  {added.label:28} {kg}, {added.batches} batches"
+        kg = {"recommended": added.recommended_text, "set": added.set_text, "made": added.made_text}
+        said = ", ".join(f"{name} {text:>7}" for name, text in kg.items())
+        yield f"  {added.label:28} {said} kg, {added.batches} batches"
     yield from facts.decisions
     yield from facts.corrections
     yield from (f"NOTE   {one.text} ({one.words})" for one in facts.notes)

@@ -26,6 +26,7 @@ from sandlab.records import (
     StepDone,
 )
 
+LOOK_BACK = timedelta(days=1)
 ANSWERED_WITHIN = timedelta(hours=4)
 """What was written down so long after an alarm is told as an answer to it."""
 TOGETHER = {"shift": timedelta(hours=12), "month": timedelta(hours=48)}
@@ -119,14 +120,18 @@ def _answers(key: str, start: datetime, end: datetime, written: Sequence[Written
 
 
 def reactions_of(lab: Lab, period: Period) -> tuple[ReportReactionFacts, ...]:
-    """Every run of values past a reaction limit, with the steps of the plan that were taken or are open."""
-    done = lab.store.records(StepDone, lab.system, since=period.since)
+    """Every run of values past a reaction limit, with the steps of the plan that were taken or are open.
+
+    A run that began before the period is told whole, as far as a day back.
+    """
+    back = period.since - LOOK_BACK if period.since else None
+    done = lab.store.records(StepDone, lab.system, since=back)
     found = []
     for key, target in lab.sand.targets.items():
         frame = lab.store.results(
             lab.system,
             key,
-            since=period.since,
+            since=back,
             until=period.until,
             point=schedule.home_point(lab.sand, key),
         )
@@ -140,7 +145,8 @@ def reactions_of(lab: Lab, period: Period) -> tuple[ReportReactionFacts, ...]:
                 start = (sample, at, value, signal)
         if start is not None:
             found.append(_reaction(lab, key, start, None, done))
-    return tuple(sorted(found, key=lambda one: one.at))
+    lasting = (one for one in found if one.back_at is None or period.holds(one.back_at))
+    return tuple(sorted(lasting, key=lambda one: one.at))
 
 
 def _reaction(
@@ -152,9 +158,7 @@ def _reaction(
 ) -> ReportReactionFacts:
     sample, at, value, signal = start
     limit = lab.sand.targets[key].reaction[0 if signal.endswith("low") else 1]
-    taken = {
-        one.step: one for one in done if (one.property, one.signal) == (key, signal) and one.sample == sample
-    }
+    taken = {one.step: one for one in done if (one.property, one.signal, one.sample) == (key, signal, sample)}
     _, plan = plan_entry(lab.specs.reactions, key, signal)
     steps = tuple(
         ReportStepFacts(

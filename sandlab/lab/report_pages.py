@@ -8,7 +8,13 @@ from datetime import datetime
 
 from sandlab.drawing import chart_svg, state
 from sandlab.lab.facts import ChartFacts
-from sandlab.lab.facts.report import ReportFacts, ReportReactionFacts, ReportResultFacts, ReportSignalFacts
+from sandlab.lab.facts.report import (
+    ReportAdditionFacts,
+    ReportFacts,
+    ReportReactionFacts,
+    ReportResultFacts,
+    ReportSignalFacts,
+)
 from sandlab.lab.opening import Lab
 from sandlab.lab.picturing import picture
 from sandlab.quantities import format_number
@@ -151,17 +157,19 @@ def _reaction(lab: Lab, one: ReportReactionFacts, *, month: bool) -> Row:
 def _additions(facts: ReportFacts) -> Iterator[Block]:
     if not facts.additions and not facts.decisions:
         return
-    yield Heading("Additions: set against made, kg per batch")
-    rows = tuple(
-        Row((one.label, one.set_text, one.made_text, one.difference_text, str(one.batches), one.total_text))
-        for one in facts.additions
-    )
+    yield Heading("Additions: recommended against made, kg per batch")
+    rows = tuple(_addition(one) for one in facts.additions)
     if rows:
-        heads = ("Material", "Set", "Made", "Made - set", "Batches", "Total kg")
-        yield Table(heads, rows, (40, 12, 12, 14, 12, 14), numbers=(1, 2, 3, 4, 5))
-    if any(one.set_kg is None for one in facts.additions):
-        yield Words("Where no setting is shown, batches were made before anything was released.")
+        heads = ("Material", "Recommended", "Set", "Made", "Made - recommended", "Batches", "Total kg")
+        yield Table(heads, rows, (36, 17, 10, 10, 23, 11, 13), numbers=(1, 2, 3, 4, 5, 6))
+    if any(one.recommended_kg is None for one in facts.additions):
+        yield Words("Where nothing is recommended, batches were made before anything was released.")
     yield from _lines(facts.decisions, facts)
+
+
+def _addition(one: ReportAdditionFacts) -> Row:
+    kg = one.recommended_text, one.set_text, one.made_text, one.difference_text
+    return Row((one.label, *kg, str(one.batches), one.total_text))
 
 
 def _events(lab: Lab, facts: ReportFacts) -> Iterator[Block]:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections import defaultdict
 from collections.abc import Sequence
 from datetime import UTC, datetime
 
@@ -79,44 +78,59 @@ def additions_of(lab: Lab, period: Period) -> tuple[ReportAdditionFacts, ...]:
     frame = frame.filter(pl.col("material").is_not_null())
     if frame.is_empty():
         return ()
-    settings = _settings(lab, period)
-    times = [at for at, _ in settings]
-    made: dict[str, list[float]] = defaultdict(list)
-    set_: dict[str, list[float]] = defaultdict(list)
-    for at, feeder, kg in frame.select("at", "material", "kg").iter_rows():
-        made[feeder].append(kg)
-        place = bisect_right(times, at) - 1
-        if place >= 0 and feeder in settings[place][1]:
-            set_[feeder].append(settings[place][1][feeder])
-    return tuple(_addition(lab, name, made[name], set_[name]) for name in lab.sand.feeders if made[name])
+    recommended = _Settings(lab, period, overridden=False)
+    set_ = _Settings(lab, period, overridden=True)
+    found = []
+    for name in lab.sand.feeders:
+        rows = list(frame.filter(pl.col("material") == name).select("at", "kg").iter_rows())
+        if rows:
+            made = [kg for _, kg in rows]
+            means = [one.mean(name, [at for at, _ in rows]) for one in (recommended, set_)]
+            found.append(_addition(lab, name, made, *means))
+    return tuple(found)
 
 
-def _settings(lab: Lab, period: Period) -> list[tuple[datetime, dict[str, float]]]:
-    """What the feeders were to give from when on: the release, then the operator's override of it."""
-    releases = {one.id: one for one in lab.store.records(Release, lab.system, until=period.until)}
-    found = [(one.at, dict(one.added_kg)) for one in releases.values()]
-    for one in lab.store.records(Override, lab.system, until=period.until):
-        if one.release in releases:
-            found.append((one.at, {**releases[one.release].added_kg, **one.added_kg}))
-    return sorted(found, key=lambda each: each[0])
+class _Settings:
+    """What the feeders were to give from when on: each release, and the operator's override of it."""
+
+    def __init__(self, lab: Lab, period: Period, *, overridden: bool) -> None:
+        releases = {one.id: one for one in lab.store.records(Release, lab.system, until=period.until)}
+        found = [(one.at, dict(one.added_kg)) for one in releases.values()]
+        for one in lab.store.records(Override, lab.system, until=period.until) if overridden else ():
+            if one.release in releases:
+                found.append((one.at, {**releases[one.release].added_kg, **one.added_kg}))
+        found.sort(key=lambda each: each[0])
+        self._times = [at for at, _ in found]
+        self._kg = [kg for _, kg in found]
+
+    def mean(self, feeder: str, times: Sequence[datetime]) -> float | None:
+        """Mean kg over batches; none where not every batch had a setting, as the two cannot be compared."""
+        places = [bisect_right(self._times, at) - 1 for at in times]
+        kg = [self._kg[place][feeder] for place in places if place >= 0 and feeder in self._kg[place]]
+        return float(np.mean(kg)) if len(kg) == len(times) else None
 
 
-def _addition(lab: Lab, name: str, made: Sequence[float], set_: Sequence[float]) -> ReportAdditionFacts:
+def _addition(
+    lab: Lab, name: str, made: Sequence[float], recommended: float | None, set_: float | None
+) -> ReportAdditionFacts:
     decimals = kg_decimals(lab.sand.feeders[name].resolution_kg) + 1
+
+    def text(kg: float | None) -> str:
+        return format_number(kg, decimals, mark=lab.mark)
+
     made_kg = float(np.mean(made))
-    # Only where every batch had a setting can the two be compared.
-    set_kg = float(np.mean(set_)) if len(set_) == len(made) else None
-    difference = "-" if set_kg is None else signed(made_kg - set_kg, decimals, lab.mark)
     return ReportAdditionFacts(
         feeder=name,
         label=feeder_label(lab, name),
         batches=len(made),
-        set_kg=set_kg,
+        recommended_kg=recommended,
+        set_kg=set_,
         made_kg=made_kg,
         total_kg=float(sum(made)),
-        set_text=format_number(set_kg, decimals, mark=lab.mark),
-        made_text=format_number(made_kg, decimals, mark=lab.mark),
-        difference_text=difference,
+        recommended_text=text(recommended),
+        set_text=text(set_),
+        made_text=text(made_kg),
+        difference_text="-" if recommended is None else signed(made_kg - recommended, decimals, lab.mark),
         total_text=format_number(float(sum(made)), 0, mark=lab.mark),
     )
 

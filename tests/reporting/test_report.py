@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import io
 import re
+import shutil
+import subprocess
 from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 from html.parser import HTMLParser
@@ -47,7 +49,8 @@ def shift_lab(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Lab]:
     release(lab, recommendation=advice.recommendation, by="MO")
     acknowledge(lab, by="AK")
     measure("42")
-    log_batch(lab, added_kg={name: one.reference_kg for name, one in lab.sand.feeders.items()}, by="AK")
+    made = {name: one.reference_kg for name, one in lab.sand.feeders.items()} | {"water": 29.5}
+    log_batch(lab, added_kg=made, by="AK")
     clock.move(hours=1)
     measure("52")
     step = steps_due(lab).steps[0]
@@ -101,7 +104,11 @@ def test_a_shift_is_told_from_its_records(shift_lab: Lab) -> None:
     assert (reaction.steps[0].done_by, reaction.steps[0].found) == ("JV", "valve stuck")
     assert reaction.steps[1].done_at is None
     water = next(one for one in facts.additions if one.feeder == "water")
-    assert water.made_kg == 28.0 and water.set_kg is not None and water.batches == 1
+    assert water.made_kg == 29.5 and water.batches == 1
+    # The only batch was made before the override: what was set is what was recommended.
+    assert water.recommended_kg == water.set_kg
+    assert water.recommended_kg is not None
+    assert f"{29.5 - water.recommended_kg:+.2f}" == water.difference_text
     said = " ".join(facts.decisions)
     assert "MO released" in said and "AK set" in said and "valve stuck" in said
     assert "Compactability 44 -> 43, JV: misread" in facts.corrections[0]
@@ -177,6 +184,47 @@ def test_a_month_is_fuller_than_a_shift(shift_lab: Lab, tmp_path: Path) -> None:
     file = tmp_path / "month.pdf"
     assert write_report(shift_lab, report, file).pages >= 1
     assert "monthly review" in text_of(file)
+
+
+def test_a_run_past_a_limit_is_told_whole_in_the_next_shift(tmp_path: Path) -> None:
+    """It began before this shift, whose step was taken before it too; the others are open."""
+    clock = Clock(SIX - timedelta(minutes=30))
+    lab = open_lab(tmp_path / "plant", clock=clock, new_id=Ids())
+    point = next(iter(lab.sand.points))
+    for minutes in (35, 60):
+        record_sample(lab, point=point, by="JV", entries=[Entry("compactability", "52")])
+        if clock.now < SIX:
+            step = steps_due(lab).steps[0]
+            mark_step(lab, property=step.property, signal=step.signal, step=step.step, by="JV")
+        clock.move(minutes=minutes)
+    (reaction,) = shift_report(lab, "now").facts.reactions
+    assert reaction.at == SIX - timedelta(minutes=30)
+    assert [one.done_by for one in reaction.steps] == ["JV", "", ""]
+    assert reaction.open and reaction.back_at is None
+    assert [one.open for one in shift_report(lab, "last").facts.reactions] == [True]
+    lab.close()
+
+
+@pytest.mark.browser
+def test_a_browser_prints_the_page_without_a_network(shift_lab: Lab, tmp_path: Path) -> None:
+    """Chromium, with no name resolved, prints it; pypdf finds the words and charts' texts in the print."""
+    browser = shutil.which("chromium")
+    if browser is None:
+        pytest.skip("chromium is not installed")
+    write_report(shift_lab, shift_report(shift_lab, "now"), tmp_path / "shift.html")
+    printed = tmp_path / "print.pdf"
+    words = ["--headless", "--no-sandbox", "--disable-gpu", "--host-resolver-rules=MAP * ~NOTFOUND"]
+    words += [
+        f"--user-data-dir={tmp_path / 'profile'}",
+        "--no-pdf-header-footer",
+        f"--print-to-pdf={printed}",
+    ]
+    subprocess.run(
+        [browser, *words, (tmp_path / "shift.html").as_uri()], check=True, capture_output=True, timeout=60
+    )
+    text = text_of(printed)
+    assert "Results against tolerance" in text and "Compactability [%]" in text
+    assert len(pypdf.PdfReader(printed).pages) <= 2
 
 
 def test_what_cannot_be_reported_is_refused(shift_lab: Lab, tmp_path: Path) -> None:

@@ -66,14 +66,16 @@ class ReportReactionFacts(Facts):
 
 
 class ReportAdditionFacts(Facts):
-    """One feeder over the period: kg per batch as set (released or overridden) and as made."""
+    """One feeder over the period, kg per batch: as recommended, as set (overrides count), as made."""
 
     feeder: str
     label: str
     batches: int
+    recommended_kg: float | None
     set_kg: float | None
     made_kg: float | None
     total_kg: float
+    recommended_text: str
     set_text: str
     made_text: str
     difference_text: str
