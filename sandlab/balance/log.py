@@ -141,6 +141,11 @@ class Log:
         """Feeders weighed out between one batch and the next: time, place of the feeder, relative error."""
         return _between(self._weighed, self.at, index)
 
+    @property
+    def any_poured(self) -> bool:
+        """Whether any production is written down."""
+        return bool(self._jobs)
+
     def poured_at(self, at_us: int) -> bool:
         """Whether the production of sand made at a time is written down."""
         place = bisect_right(self._jobs, at_us, key=lambda job: job[0]) - 1

@@ -88,12 +88,15 @@ def _together(log: Log, at_us: int) -> Iterator[str]:
 def _production(log: Log, at_us: int) -> Iterator[str]:
     """Batches of the last days whose production nobody wrote down."""
     since, until = at_us - int(LOOK_BACK_H * HOUR_US), at_us - int(LATE_H * HOUR_US)
+    voice = log.plant.voice
+    usual = voice.number(log.plant.loop.sand_to_metal)
     lacking = [at for at in log.at if since <= at < until and not log.poured_at(at)]
     if len(lacking) < FEWEST:
         return
+    if not log.any_poured:
+        yield f"no production is written down: the usual sand:metal {usual} is used"
+        return
     first, last = ((at_us - at) / HOUR_US / 24.0 for at in (lacking[0], lacking[-1]))
-    voice = log.plant.voice
-    usual = voice.number(log.plant.loop.sand_to_metal)
     yield (
         f"no production is written down for {len(lacking)} batches made {voice.number(first, 1)} to "
         f"{voice.number(last, 1)} days ago: sand:metal as planned, or the usual {usual}, is used"

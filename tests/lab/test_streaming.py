@@ -245,10 +245,14 @@ def test_a_day_without_production_is_flagged(model: PlantModel) -> None:
         "kind": "production", "at": "2026-03-02T06:00Z", "until": "2026-03-02T07:00Z", "job": "gully grate",
         "metal_t": 4.0, "sand_to_metal": 7.2,
     }  # fmt: skip
-    (answer,), _ = told_lines(model, due(48.0))
-    assert any("no production is written down for 20 batches" in flag for flag in answer.flags)
+    earlier = poured | {"at": "2026-03-01T06:00Z", "until": "2026-03-01T07:00Z"}
+    (answer,), _ = told_lines(model, earlier, due(48.0))
+    said = "no production is written down for 20 batches made 2.0 to 2.0 days ago: sand:metal as planned"
+    assert any(said in flag for flag in answer.flags)
     (answer,), _ = told_lines(model, poured, due(48.0))
     assert not any("no production" in flag for flag in answer.flags)
+    (answer,), _ = told_lines(model, due(48.0))
+    assert "no production is written down: the usual sand:metal 6 is used" in answer.flags
 
 
 def test_the_plants_clock_may_jump(model: PlantModel) -> None:
