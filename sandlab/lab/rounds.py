@@ -120,7 +120,7 @@ def _day_words(lab: Lab, day: date, samples: Sequence[SampleFacts]) -> str:
     name = {0: "Today, ", 1: "Yesterday, "}.get(ago, "") + f"{day:%a %d %b %Y}"
     if not samples:
         return f"{name}: no sample."
-    states = Counter(one.state for each in samples for one in each.results)
+    states: Counter[str] = Counter(one.state for each in samples for one in each.results)
     wrong = [
         f"{states[state]} {words}"
         for state, words in (

@@ -1,7 +1,7 @@
 """What was measured, decided and added: frozen records, each made once and never changed.
 
 A correction is a new record that names the old one (`revises`), with who, when and why; a void is a
-revision without content (`voided`) and with a reason. Times are aware UTC; ids are uuid4 text made by the
+revision without content (`voided`) and with a reason. Times are aware UTC; ids are UUIDs as text, made by the
 caller, so that other terminals and imports can make them.
 """
 
