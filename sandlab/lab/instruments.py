@@ -15,6 +15,9 @@ from sandlab.quantities import format_number
 from sandlab.records import Batch
 from sandlab.specs import Instrument
 
+# Batches among which one that is reported again is looked for: about a day's.
+REMEMBERED = 500
+
 
 def instruments(lab: Lab) -> InstrumentsFacts:
     """How every instrument is, and what is offered."""
@@ -45,8 +48,23 @@ def offers(lab: Lab) -> tuple[OfferFacts, ...]:
 
 
 def batch_offers(lab: Lab) -> tuple[BatchOfferFacts, ...]:
-    """The batches that the muller reported and nobody has logged, oldest first."""
-    return tuple(_batch(lab, heard, entry) for heard, entry in _offered(lab, "batch"))
+    """The batches that the muller reported and nobody has logged, oldest first, each once."""
+    waiting = [_batch(lab, heard, entry) for heard, entry in _offered(lab, "batch")]
+    if not waiting:
+        return ()
+    logged = {(one.number, *sorted(one.added_kg.items())) for one in _logged_lately(lab)}
+    found: dict[tuple[object, ...], BatchOfferFacts] = {}
+    for one in waiting:
+        key = (one.number, *sorted(one.added_kg.items()))
+        if one.number is None:
+            found[(one.reading,)] = one
+        elif key not in logged:
+            found.setdefault(key, one)
+    return tuple(found.values())
+
+
+def _logged_lately(lab: Lab) -> tuple[Batch, ...]:
+    return lab.store.records(Batch, lab.system, last=REMEMBERED)
 
 
 def take(lab: Lab, readings: Sequence[str], *, by: str) -> None:

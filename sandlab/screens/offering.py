@@ -10,7 +10,7 @@ from textual.timer import Timer
 from textual.widgets import Static
 
 from sandlab.errors import Problem, SandlabError
-from sandlab.screens.base import LabScreen, Part, station, styled
+from sandlab.screens.base import LabScreen, Part, dated, station, styled
 
 if TYPE_CHECKING:
     from sandlab.lab.facts import InstrumentsFacts
@@ -96,23 +96,23 @@ class OfferingScreen(LabScreen):
         self._tell(facts)
 
     def _tell(self, facts: InstrumentsFacts) -> None:
-        lost: list[Part | str] = [
-            (f" {one.words} ", "$watch") for one in facts.instruments if one.state == "lost"
-        ]
-        lines = [*lost[:2]]
+        zone = station(self).zone
+        lost = [one for one in facts.instruments if one.state == "lost"]
+        parts: list[Part | str] = []
+        for one in lost[:1]:
+            more = f" and {len(lost) - 1} more" if len(lost) > 1 else ""
+            since = dated(one.since, zone, "%a %H:%M")
+            parts.append((f" {one.label}{more}: line lost since {since} ", "$watch"))
         if facts.batches:
-            count = len(facts.batches)
-            which = "1 batch waits" if count == 1 else f"{count} batches wait"
-            lines.append(f" {facts.batches[0].label}: {which}, Ctrl+B logs what was reported ")
+            parts.append(f" {facts.batches[0].label}: {len(facts.batches)} to log, Ctrl+B ")
         shown = self.query("#instruments")
-        if not shown and not lines:
+        if not shown and not parts:
             return
         strip = shown.first(Static) if shown else Static(id="instruments")
         if not shown:
             self.mount(strip, after="#top")
-        parted = [part for line in lines for part in ("\n", line)][1:]
-        strip.update(styled(*parted))
-        strip.display = bool(lines)
+        strip.update(styled(*parts))
+        strip.display = bool(parts)
 
     def action_take_offer(self) -> None:
         """Take over what an instrument shows for the field in focus."""

@@ -112,6 +112,15 @@ def test_batches_wait_until_somebody_logs_them(wired: Lab, clock: Clock) -> None
         verbs.log_offered_batches(wired, by="KD")
 
 
+def test_a_batch_that_is_reported_twice_is_logged_once(wired: Lab) -> None:
+    """Before it is logged and after."""
+    say(wired, "muller", "4711;a;1498;27,5;10.5")
+    say(wired, "muller", "4711;a;1498;27,5;10.5")
+    assert len(verbs.log_offered_batches(wired, by="KD")) == 1
+    say(wired, "muller", "4711;a;1498;27,5;10.5")
+    assert verbs.batch_offers(wired) == ()
+
+
 def test_more_than_a_feeder_gives_is_refused_whole(wired: Lab) -> None:
     """No batch is logged, and both still wait."""
     say(wired, "muller", "4711;a;1498;27,5;10.5")

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 from pathlib import Path
 
+from sandlab.exchange.instruments import Journal
 from sandlab.records import Batch, Sample
 from tests.exchange.instrument_bench import FarEnd
 from tests.screens.conftest import NOW, lab_of
@@ -23,6 +24,16 @@ def wire(folder: Path, port: str) -> None:
     (folder / "drop").mkdir()
 
 
+async def connected(hand: Hand, folder: Path) -> None:
+    """Wait until the balance is listened to: what it says before that is not heard."""
+    for _ in range(1000):
+        state = Journal(folder).states().get("balance")
+        if state is not None and state.connected:
+            return
+        await hand.pilot.pause(0.01)
+    raise AssertionError("nobody listens")
+
+
 def counts(folder: Path) -> tuple[int, int]:
     """Samples and batches recorded."""
     with lab_of(folder) as lab:
@@ -38,6 +49,7 @@ def test_a_value_shown_is_taken_with_one_key_and_saved_by_the_technician(plant: 
     async def story(hand: Hand) -> None:
         await hand.type(" ")
         assert "No instrument shows a value" in hand.text()
+        await connected(hand, plant)
         far.send(b"CB 43\r\n151.4 g\r\n")
         await hand.until("Space takes 43, Balance", within_s=20)
         await hand.until("Space takes 151.4, Balance", within_s=20)
@@ -62,10 +74,11 @@ def test_a_lost_line_is_told_and_no_key_waits_for_it(plant: Path) -> None:
     wire(plant, far.port)
 
     async def story(hand: Hand) -> None:
+        await connected(hand, plant)
         far.send(b"CB 43\n")
         await hand.until("Space takes 43", within_s=20)
         far.hang_up()
-        await hand.until("Balance: line lost since", within_s=20)
+        await hand.until("Balance: line lost since Wed 13:07", within_s=20)
         await hand.type("42")
         await hand.press("enter")
         form = hand.app.screen.forms.current  # type: ignore[attr-defined]
@@ -82,7 +95,7 @@ def test_batches_reported_by_the_muller_are_logged_after_one_deliberate_key(plan
     (plant / "drop" / "1.txt").write_text("4711;1498;27,5\n4712;1502;28\n", encoding="utf-8")
 
     async def story(hand: Hand) -> None:
-        await hand.until("Muller: 2 batches wait", within_s=20)
+        await hand.until("Muller: 2 to log, Ctrl+B", within_s=20)
         await hand.press("ctrl+b")
         assert "reports batch 4711" in hand.words()
         assert "water 27.5 kg" in hand.words()
