@@ -16,6 +16,7 @@ from pydantic_core import ErrorDetails
 from sandlab.errors import Problem, SpecsError, nearest
 from sandlab.labels import FILES, overlay, read_tables, shipped_folder
 from sandlab.specs.models import Specs
+from sandlab.specs.wording import in_words
 
 
 def load(folder: Path | None = None) -> Specs:
@@ -142,12 +143,15 @@ def _problem(detail: ErrorDetails, arranged: Mapping[str, Any], origin: Mapping[
     loc, message = detail["loc"], detail["msg"].removeprefix("Value error, ")
     path = ".".join(str(part) for part in loc if part != "[key]")
     top = str(loc[0])
+    if detail["type"] == "missing" and isinstance(loc[-1], int):
+        return _at(top, path.rpartition(".")[0], "the pair lacks a number", "write [low, high]", origin)
     if detail["type"] == "missing":
         return _at(top, path, "the key is missing", f"add it{_misspelt(loc, arranged)}", origin)
     if detail["type"] == "extra_forbidden":
         hint = nearest(str(loc[-1]), _valid_names(loc[:-1]))
         return _at(top, path, "is not a key of this table", hint, origin)
-    return _at(top, path, message, "correct the value", origin)
+    what, do = in_words(detail["type"], detail["input"], detail.get("ctx", {}), message)
+    return _at(top, path, what, do, origin)
 
 
 def _misspelt(loc: Sequence[int | str], arranged: Mapping[str, Any]) -> str:
