@@ -199,15 +199,19 @@ def decisions_of(lab: Lab, period: Period) -> tuple[str, ...]:
     for one in store.records(Override, system, since=since, until=until):
         kg = ", ".join(f"{name.replace('_', ' ')} {kg:g}" for name, kg in one.added_kg.items())
         said.append((one.at, f"{one.by} ran other additions ({kg} kg): {one.reason}"))
-    said += [
-        (
-            one.recorded_at,
-            f"{one.by} froze limits of {one.property.replace('_', ' ')} from {one.count} tests: {one.reason}",
-        )
-        for one in store.records(Baseline, system)
-        if period.holds(one.recorded_at)
-    ]
+    said += _frozen(lab, period)
     return tuple(f"{at.astimezone(lab.zone):%d %b %H:%M}  {words}" for at, words in sorted(said))
+
+
+def _frozen(lab: Lab, period: Period) -> Iterator[tuple[datetime, str]]:
+    """Limits that were frozen in the period; those of one person for one reason in one sentence."""
+    together: dict[tuple[str, str], list[Baseline]] = {}
+    for one in lab.store.records(Baseline, lab.system):
+        if period.holds(one.recorded_at):
+            together.setdefault((one.by, one.reason), []).append(one)
+    for (by, reason), frozen in together.items():
+        names = ", ".join(dict.fromkeys(one.property.replace("_", " ") for one in frozen))
+        yield min(one.recorded_at for one in frozen), f"{by} froze limits of {names}: {reason}"
 
 
 def corrections_of(lab: Lab, period: Period) -> tuple[str, ...]:

@@ -227,7 +227,7 @@ def _charts(lab: Lab, facts: ReportFacts, charts: Mapping[str, ChartFacts]) -> I
 def _drawn(lab: Lab, facts: ChartFacts, height: int) -> str:
     """A chart with its alarms; shown patterns that do not alarm are left to the screen."""
     shapes = picture(facts, mark=lab.mark)
-    flags = tuple(flag for flag in shapes.flags if flag.alarm)
+    flags = tuple(replace(flag, members=()) for flag in shapes.flags if flag.alarm)
     marks = shapes.events
     if len(marks) > MOST_EVENTS:
         marks = tuple(replace(one, label="") for one in marks)

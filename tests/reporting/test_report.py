@@ -16,6 +16,7 @@ import pytest
 
 from sandlab.errors import InputError
 from sandlab.lab.advising import acknowledge, advise, override, release
+from sandlab.lab.baselines import freeze_baseline
 from sandlab.lab.batches import log_batch
 from sandlab.lab.correcting import correct
 from sandlab.lab.entry import Entry, record_sample
@@ -27,13 +28,14 @@ from tests.lab.conftest import Clock, Ids
 
 SIX = datetime(2026, 3, 2, 6, 0, tzinfo=UTC)
 TEN = SIX + timedelta(hours=4)
+NIGHT = timedelta(hours=16)
 LONG_NAME = "Łukasz Ørsted-Żeromski"
 
 
 @pytest.fixture(scope="module")
 def shift_lab(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Lab]:
     """Three tests after a night of them: one past a limit, one corrected, additions changed."""
-    clock = Clock(SIX - timedelta(hours=16))
+    clock = Clock(SIX - NIGHT)
     lab = open_lab(tmp_path_factory.mktemp("shift") / "plant", clock=clock, new_id=Ids())
     point = next(iter(lab.sand.points))
 
@@ -47,6 +49,10 @@ def shift_lab(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Lab]:
         clock.move(hours=1)
     advice = advise(lab, by="MO")
     release(lab, recommendation=advice.recommendation, by="MO")
+    for name in ("compactability", "moisture"):
+        freeze_baseline(
+            lab, name, window_from=clock.now - NIGHT, window_to=clock.now, by="AT", reason="quiet night"
+        )
     acknowledge(lab, by="AK")
     measure("42")
     made = {name: one.reference_kg for name, one in lab.sand.feeders.items()} | {"water": 29.5}
@@ -110,6 +116,10 @@ def test_a_shift_is_told_from_its_records(shift_lab: Lab) -> None:
     assert water.recommended_kg is not None
     assert f"{29.5 - water.recommended_kg:+.2f}" == water.difference_text
     said = " ".join(facts.decisions)
+    assert "AT froze limits of compactability, moisture: quiet night" in said
+    (signal,) = facts.signals
+    assert (signal.property, signal.at, signal.count) == ("compactability", SIX + timedelta(hours=1), 1)
+    assert any("valve stuck" in one for one in signal.done)
     assert "MO released" in said and "AK set" in said and "valve stuck" in said
     assert "Compactability 44 -> 43, JV: misread" in facts.corrections[0]
     assert [one.by for one in facts.notes] == [LONG_NAME]
@@ -135,7 +145,7 @@ def test_a_shift_fits_one_page_and_can_be_read_back(shift_lab: Lab, tmp_path: Pa
     if shift == "now":
         assert "■ past" in text.lower() or "■ Past" in text
         assert LONG_NAME in text and "Water valve repaired" in text
-        assert "▲" not in text  # no limits are frozen: no chart can alarm
+        assert "▲ 07:00" in text
         assert "Charts of this shift" in text
 
 
@@ -172,7 +182,8 @@ def test_states_are_told_without_colour(shift_lab: Lab, tmp_path: Path) -> None:
     content = pypdf.PdfReader(file).pages[0].get_contents()
     assert content is not None
     colours = set(re.findall(rb"([\d.]+) ([\d.]+) ([\d.]+) (?:rg|RG)", content.get_data()))
-    assert all(len(set(one)) == 1 for one in colours)  # no alarm on these charts: greys only
+    # Greys, and the one red of an alarm's triangle, whose shape tells it apart as well.
+    assert sum(len(set(one)) > 1 for one in colours) == 1
 
 
 def test_a_month_is_fuller_than_a_shift(shift_lab: Lab, tmp_path: Path) -> None:
