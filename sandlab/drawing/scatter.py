@@ -151,9 +151,11 @@ def _draw_pairs(canvas: Canvas, area: Area, picture: ScatterPicture, left: float
     if picture.cursor is not None and 0 <= picture.cursor < picture.x.size:
         row = area.row + int(rows[picture.cursor]) // per[1]
         column = area.column + int(columns[picture.cursor]) // per[0]
-        canvas.put(row, area.column, marks.axis * area.width, "cursor")
-        for line in range(area.row, area.row + area.height):
-            canvas.put(line, column, marks.cursor, "cursor")
+        # The cross hairs leave what is drawn already.
+        free = np.flatnonzero(canvas.codes[row, area.column : area.column + area.width] == ord(" "))
+        canvas.mark(np.full_like(free, row), area.column + free, marks.axis, "axis")
+        free = np.flatnonzero(canvas.codes[area.row : area.row + area.height, column] == ord(" "))
+        canvas.mark(area.row + free, np.full_like(free, column), marks.cursor, "axis")
         canvas.put(row, column, marks.event, "cursor")
 
 

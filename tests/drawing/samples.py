@@ -7,7 +7,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 from numpy.typing import NDArray
 
-from sandlab.drawing import BaselineSpan, ChartPicture, EventMark, Flag, Frame
+from sandlab.drawing import BaselineSpan, ChartPicture, EventMark, Flag, Frame, Tile
 
 ZONE = ZoneInfo("Europe/Berlin")
 HOUR = 3_600_000_000
@@ -59,6 +59,15 @@ def ten_years() -> ChartPicture:
     return ChartPicture(
         hours(90_000), values, title="Moisture", unit="%", centre=42.0, lower=39.5, upper=44.5
     )
+
+
+def tile() -> Tile:
+    """A drift out of the limits."""
+    values = np.concatenate([wave(30), np.linspace(42.0, 37.5, 10)])
+    return Tile(
+        "Compactability", "38 %", "signal", "drifts down since Tue 09:00", "25 min", values,
+        centre=42.0, lower=39.0, upper=45.0,
+    )  # fmt: skip
 
 
 def dots(frame: Frame, role: str = "data") -> NDArray[np.bool_]:

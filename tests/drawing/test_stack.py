@@ -16,7 +16,6 @@ from sandlab.drawing import (
     GlyphSet,
     Outlook,
     ScatterPicture,
-    Tile,
     chart_cells,
     chart_svg,
     scatter_cells,
@@ -26,7 +25,7 @@ from sandlab.drawing import (
     tile_cells,
 )
 from sandlab.drawing.glyphs import CONSOLE_GLYPHS, MARKS
-from tests.drawing.samples import HOUR, ZONE, compactability, dots, hours, wave
+from tests.drawing.samples import HOUR, ZONE, compactability, dots, hours, tile, wave
 from tests.drawing.test_golden import compare
 
 
@@ -65,15 +64,6 @@ def scatter() -> ScatterPicture:
     return ScatterPicture(
         Axis("Compactability", "%", 0), Axis("Moisture", "%", 2), x, y, later=30, outside=outside, band=band
     )
-
-
-def tile() -> Tile:
-    """A drift out of the limits."""
-    values = np.concatenate([wave(30), np.linspace(42.0, 37.5, 10)])
-    return Tile(
-        "Compactability", "38 %", "signal", "drifts down since Tue 09:00", "25 min", values,
-        centre=42.0, lower=39.0, upper=45.0,
-    )  # fmt: skip
 
 
 @pytest.mark.parametrize("glyphs", GLYPH_SETS)
