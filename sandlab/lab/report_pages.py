@@ -109,7 +109,9 @@ def _signals(lab: Lab, facts: ReportFacts) -> Iterator[Block]:
     if not facts.signals:
         yield Words("No chart alarmed.")
         return
-    shown = facts.signals if facts.kind == "month" else facts.signals[:MOST_LINES]
+    aimed = {one.property for one in facts.results if one.aim}
+    first = sorted(facts.signals, key=lambda one: one.property not in aimed)
+    shown = facts.signals if facts.kind == "month" else tuple(first[:MOST_LINES])
     rows = tuple(_signal(lab, one, month=facts.kind == "month") for one in shown)
     yield Table(
         ("Since", "What", "Written down afterwards"), rows, (13 if facts.kind == "shift" else 19, 68, 50)
@@ -252,4 +254,4 @@ def _lines(lines: Sequence[str], facts: ReportFacts) -> Iterator[Block]:
 
 def _more(every: Sequence[object], shown: Sequence[object]) -> Iterator[Block]:
     if len(shown) < len(every):
-        yield Words(f"and {len(every) - len(shown)} more, see sandlab report --json")
+        yield Words(f"and {len(every) - len(shown)} more, see sandlab report")
