@@ -60,7 +60,7 @@ def chart(args: Namespace) -> int:
     drawing = [] if args.json or not facts.points else _drawing(args, facts, shapes, zone)
     if args.svg:
         _write(args.svg, stacked_svg(shapes, zone=zone))
-    others = [] if beside is None else [beside.words]
+    others = [] if beside is None else [chart_text.words_of(beside)]
     return show(args, facts, [words, *others, *drawing, *rest])
 
 

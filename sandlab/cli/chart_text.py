@@ -26,9 +26,14 @@ def overview_lines(facts: OverviewFacts, zone: tzinfo) -> Iterator[str]:
         yield f"When nothing is wrong: {facts.wrong}."
 
 
+def words_of(facts: ChartFacts | FiguresFacts) -> str:
+    """The words, with the name before them where they do not begin with it."""
+    return facts.words if facts.words.startswith(facts.label) else f"{facts.label}: {facts.words}"
+
+
 def chart_lines(facts: ChartFacts, zone: tzinfo) -> Iterator[str]:
     """The words of a chart: state, kind, limits, signals, events."""
-    yield facts.words if facts.words.startswith(facts.label) else f"{facts.label}: {facts.words}"
+    yield words_of(facts)
     if facts.change is not None:
         yield f"{facts.change.sure[0].upper()}{facts.change.sure[1:]}."
     if facts.forecast is not None:
@@ -83,7 +88,7 @@ def baseline_lines(facts: ChartFacts, baseline: BaselineFacts, zone: tzinfo) -> 
 
 def figures_lines(facts: FiguresFacts) -> Iterator[str]:
     """Every figure under its heading."""
-    yield facts.words if facts.words.startswith(facts.label) else f"{facts.label}: {facts.words}"
+    yield words_of(facts)
     for section in facts.sections:
         yield ""
         yield section.title
