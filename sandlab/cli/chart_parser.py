@@ -15,6 +15,23 @@ KINDS = ("individuals", "ewma", "cusum", "residual", "wide", "subgroup")
 def add(commands: Any, command: Command) -> None:
     """The commands that look at charts and that freeze limits."""
     command(commands, "overview", "the state of every property", _later("overview"))
+    _chart(commands, command)
+    figures = command(
+        commands, "figures", "the figures behind a chart: baseline, drift, fit, rules", _later("figures_of")
+    )
+    _what(figures)
+    figures.add_argument(
+        "--came-from",
+        action="append",
+        default=[],
+        metavar="NAME",
+        help="head of a column that tells the muller, operator or sampling point of each test",
+    )
+    _limits(commands, command)
+
+
+def _chart(commands: Any, command: Command) -> None:
+    """One chart: of what, of which kind, drawn how."""
     chart = command(
         commands, "chart", "the control chart of a property, an addition or a column", _later("chart")
     )
@@ -48,17 +65,10 @@ def add(commands: Any, command: Command) -> None:
     picture.add_argument("--height", type=_cells, default=18, help="lines")
     picture.add_argument("--svg", metavar="FILE", help="write the picture as SVG too")
     picture.add_argument("--glyphs", choices=("full", "console", "ascii"), default="full")
-    figures = command(
-        commands, "figures", "the figures behind a chart: baseline, drift, fit, rules", _later("figures_of")
-    )
-    _what(figures)
-    figures.add_argument(
-        "--came-from",
-        action="append",
-        default=[],
-        metavar="NAME",
-        help="head of a column that tells the muller, operator or sampling point of each test",
-    )
+
+
+def _limits(commands: Any, command: Command) -> None:
+    """The commands that freeze limits, and that choose what they come from."""
     leave = command(
         commands, "leave-out", "leave one test out of all limits frozen from now on", _later("leave_out")
     )

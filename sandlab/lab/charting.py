@@ -117,15 +117,13 @@ def chart(
     if asked:
         shown = read(lab, property, since=since, until=until, baseline=baseline)
     window = window_values(lab, baseline) if baseline else np.empty(0)
-    other = Shown("", None, ())
     if kind == SUBGROUPS:
         other = repeats_shown(lab, shown, baseline, last=last, since=since, until=until, spread=spread)
-    elif kind != "individuals":
+    else:
         other = other_kind(shown, window, kind, design or Design(), mark=lab.mark)
     long = asked or shown.values.size > recent.values.size
-    signals = (
-        other.signals if other.drawn else signal_facts(shown, shown.individuals() if long else found.chart)
-    )
+    single = shown.individuals() if long else found.chart
+    signals = other.signals if other.drawn else signal_facts(shown, single)
     facts = chart_facts(
         shown,
         state=state,

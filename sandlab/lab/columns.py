@@ -16,7 +16,7 @@ from sandlab.lab.charting import chart_facts, signal_facts
 from sandlab.lab.describing import described, state_of
 from sandlab.lab.facts import BaselineFacts, ChartFacts, ChartKind, FiguresFacts, PointFacts
 from sandlab.lab.figures import Behind, figures_of
-from sandlab.lab.kinds import Design, Shown, other_kind
+from sandlab.lab.kinds import Design, other_kind
 from sandlab.lab.series import Floats, Series, Times, microseconds
 from sandlab.lab.showing import sentence
 from sandlab.quantities import parse_number
@@ -62,9 +62,7 @@ def column_chart(
     """One chart of a column; raises ImportRefused or InputError with every problem."""
     series, window = _read(column, read_cells(column))
     found = described(series, wrong=None, zone=UTC)
-    other = Shown("", None, ())
-    if kind != "individuals":
-        other = other_kind(series, window, kind, design or Design(), mark=".")
+    other = other_kind(series, window, kind, design or Design(), mark=".")
     words = found.sentence
     if series.limits is None:
         words = f"{column.name}: {series.count} tests; name the rows of a baseline, such as 1:30, for limits."

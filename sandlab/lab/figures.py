@@ -18,9 +18,11 @@ from sandlab.lab.facts import (
     BaselineFacts,
     ChangeFacts,
     FiguresFacts,
+    OverCorrectionFacts,
     PromiseFacts,
     RuleFacts,
     SectionFacts,
+    ShapeFacts,
 )
 from sandlab.lab.opening import Lab
 from sandlab.lab.promising import promise
@@ -51,6 +53,11 @@ class Behind:
     alarms: AlarmsFacts | None
     baseline: BaselineFacts | None
     baseline_lines: tuple[str, ...]
+
+    @property
+    def timed(self) -> bool:
+        """Whether the tests have times."""
+        return self.series.times_us is not None
 
 
 def figures(lab: Lab, property: str) -> FiguresFacts:
@@ -94,41 +101,30 @@ def figures_of(behind: Behind, *, step: Callable[[float], None] = lambda _: None
 
     `step` is told the share done, and may raise to end the work.
     """
+    series, recent = behind.series, _recent(behind.series)
     step(0.0)
-    series, limits = behind.series, behind.series.limits
-    recent = _recent(series)
     found = described(recent, wrong=behind.wrong, zone=behind.zone, now=behind.now)
-    change = change_facts(found, timed=series.times_us is not None)
-    began = None if found.change is None else _drift_start(found.change)
+    change, shapes = change_facts(found, timed=behind.timed), figuring.shapes(recent, found.change)
     step(0.1)
     likeness, likeness_lines = figuring.or_reason(lambda: figuring.resemblance(behind.window))
     step(0.2)
     fit, fit_lines = figuring.or_reason(lambda: figuring.capability(series, behind.window))
-    drift, drift_lines = figuring.or_reason(lambda: figuring.trend(recent, change, began))
-    step(0.4)
-    swing, swing_lines = figuring.or_reason(
-        lambda: figuring.over_correction(series, per_cycle=behind.per_cycle, labels=behind.labels)
+    drift, drift_lines = figuring.or_reason(
+        lambda: figuring.trend(recent, change, _drift_start(found.change))
     )
+    step(0.4)
+    swing, swing_lines = figuring.or_reason(lambda: _swing(behind))
     step(0.6)
-    rules: tuple[RuleFacts, ...] | None = None
-    promised: PromiseFacts | None = None
-    none = NO_LIMITS if limits is None else sentence(f"No limits: {charts.FLAG_WORDS['constant']}")
-    rule_lines: figuring.Lines = (none,)
-    promise_lines: figuring.Lines = (none,)
-    if limits is not None and limits.usable:
-        own = limits
-        promised, promise_lines = figuring.or_reason(lambda: promise(own, mark=behind.mark))
-        step(0.8)
-        in_use = chart_in_use(series.label, limits, series.rules, series.tests_per_day)
-        rules, rule_lines = figuring.or_reason(lambda: figuring.rule_costs(in_use))
-    without = limits is None
+    promised, promise_lines = _promised(behind)
+    step(0.8)
+    rules, rule_lines = _costs(series)
     sections = (
         SectionFacts(title="Baseline", lines=behind.baseline_lines or (NO_LIMITS,)),
         SectionFacts(title="What these limits promise", lines=promise_lines),
-        SectionFacts(title="Change", lines=(NO_LIMITS,) if without else _change_lines(change)),
+        SectionFacts(title="Change", lines=_change_lines(recent, change, shapes)),
         SectionFacts(title="Drift", lines=drift_lines),
-        SectionFacts(title="Neighbouring tests", lines=(NO_LIMITS,) if without else likeness_lines),
-        SectionFacts(title="Fit to the tolerance", lines=_fit_lines(series, fit_lines, without)),
+        SectionFacts(title="Neighbouring tests", lines=likeness_lines if series.limits else (NO_LIMITS,)),
+        SectionFacts(title="Fit to the tolerance", lines=_fit_lines(series, fit_lines)),
         SectionFacts(title="Over-correction", lines=swing_lines),
         SectionFacts(title="Rules that alarm, and what each costs", lines=rule_lines),
         SectionFacts(title="False alarms over all charts", lines=_alarm_lines(behind)),
@@ -141,6 +137,7 @@ def figures_of(behind: Behind, *, step: Callable[[float], None] = lambda _: None
         baseline=behind.baseline,
         resemblance=likeness,
         change=change,
+        shapes=shapes,
         trend=drift,
         capability=fit,
         over_correction=swing,
@@ -151,8 +148,34 @@ def figures_of(behind: Behind, *, step: Callable[[float], None] = lambda _: None
     )
 
 
-def _drift_start(change: charts.ChangePoint) -> int:
+def _swing(behind: Behind) -> tuple[OverCorrectionFacts, figuring.Lines]:
+    return figuring.over_correction(behind.series, per_cycle=behind.per_cycle, labels=behind.labels)
+
+
+def _promised(behind: Behind) -> tuple[PromiseFacts | None, figuring.Lines]:
+    limits = behind.series.limits
+    if limits is None or not limits.usable:
+        return None, _no_limits(behind.series)
+    return figuring.or_reason(lambda: promise(limits, mark=behind.mark))
+
+
+def _costs(series: Series) -> tuple[tuple[RuleFacts, ...] | None, figuring.Lines]:
+    if series.limits is None or not series.limits.usable:
+        return None, _no_limits(series)
+    in_use = chart_in_use(series.label, series.limits, series.rules, series.tests_per_day)
+    return figuring.or_reason(lambda: figuring.rule_costs(in_use))
+
+
+def _no_limits(series: Series) -> figuring.Lines:
+    if series.limits is None:
+        return (NO_LIMITS,)
+    return (sentence(f"No limits: {charts.FLAG_WORDS['constant']}"),)
+
+
+def _drift_start(change: charts.ChangePoint | None) -> int | None:
     """Where a drift may have begun: with the ramp, unless the tests speak clearly for a step."""
+    if change is None:
+        return None
     clearly = change.step.support > change.ramp.support + CLEARLY
     return change.step.start if clearly else change.ramp.start
 
@@ -162,16 +185,22 @@ def _recent(series: Series) -> Series:
     return newest(series, LOOK_BACK)
 
 
-def _change_lines(change: ChangeFacts | None) -> tuple[str, ...]:
+def _change_lines(
+    series: Series, change: ChangeFacts | None, shapes: Sequence[ShapeFacts]
+) -> tuple[str, ...]:
+    if series.limits is None:
+        split = (f"If there are two levels: {figuring.shape_line(series, one)}" for one in shapes)
+        return (NO_LIMITS, *split)
     if change is None:
         return ("No lasting change: the moving average of the last test is inside its limits.",)
-    return f"{change.what} {change.since}, {change.amount}.", sentence(change.sure)
+    told = (figuring.shape_line(series, one) for one in shapes)
+    return f"{change.what} {change.since}, {change.amount}.", sentence(change.sure), *told
 
 
-def _fit_lines(series: Series, lines: tuple[str, ...], without: bool) -> tuple[str, ...]:
+def _fit_lines(series: Series, lines: tuple[str, ...]) -> tuple[str, ...]:
     if series.tolerance is None:
         return ("No tolerance is described for it.",)
-    return (NO_LIMITS,) if without else lines
+    return (NO_LIMITS,) if series.limits is None else lines
 
 
 def _alarm_lines(behind: Behind) -> tuple[str, ...]:

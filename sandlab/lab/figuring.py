@@ -18,6 +18,7 @@ from sandlab.lab.facts import (
     OverCorrectionFacts,
     ResemblanceFacts,
     RuleFacts,
+    ShapeFacts,
     TrendFacts,
 )
 from sandlab.lab.series import Floats, Series
@@ -58,6 +59,47 @@ def resemblance(window: Floats) -> tuple[ResemblanceFacts, Lines]:
         signal_share_high=noisy.share_high if told else None,
     )
     return facts, (plain.sentence, noisy.sentence)
+
+
+def shapes(series: Series, found: charts.ChangePoint | None) -> tuple[ShapeFacts, ...]:
+    """Both shapes of a lasting change, the better supported first; without limits the best split in two."""
+    if series.limits is None:
+        try:
+            return (_shape(series, charts.split_point(series.values)),)
+        except InputError:
+            # Too few tests, or none that varies: there is nothing to split.
+            return ()
+    if found is None:
+        return ()
+    both = sorted((found.step, found.ramp), key=lambda one: one.support, reverse=True)
+    return tuple(_shape(series, one) for one in both)
+
+
+def _shape(series: Series, found: charts.Change) -> ShapeFacts:
+    place = int(series.places[found.start])
+    return ShapeFacts(
+        shape=found.shape,
+        test=place + 1,
+        at=series.points[place].at,
+        size=found.size,
+        come_to=found.come_to,
+        come_to_low=found.come_to_low,
+        come_to_high=found.come_to_high,
+        support=found.support,
+    )
+
+
+def shape_line(series: Series, one: ShapeFacts) -> str:
+    """A shape in words."""
+    size, now, low, high = (
+        format_number(number, series.decimals + 1)
+        for number in (one.size, one.come_to, one.come_to_low, one.come_to_high)
+    )
+    since = f"from test {one.test} of {series.count} on"
+    sure = f"log-likelihood {one.support:.1f} above no change"
+    if one.shape == "step":
+        return f"A step of {size} ({low} to {high}) {since}; {sure}."
+    return f"A drift of {size} a test {since}, {now} by now ({low} to {high}); {sure}."
 
 
 def capability(series: Series, window: Floats) -> tuple[CapabilityFacts, Lines]:

@@ -52,8 +52,11 @@ class Shown:
 def other_kind(series: Series, window: Floats, kind: ChartKind, design: Design, *, mark: str) -> Shown:
     """A series on another kind of chart; what cannot be drawn is said in words.
 
-    `window` are the values that the limits come from, which tell how tests resemble each other.
+    `window` are the values that the limits come from, which tell how tests resemble each other. Single tests
+    need nothing drawn instead of them.
     """
+    if kind == "individuals":
+        return Shown("", None, ())
     limits = series.limits
     if limits is None or not limits.usable or not series.count:
         return Shown(f"{_capital(KIND_WORDS[kind])}: freeze limits first.", None, ())

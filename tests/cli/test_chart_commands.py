@@ -292,3 +292,19 @@ def test_what_tests_came_from_is_ruled_out_first(tmp_path: Path, capsys: pytest.
         assert found["verdict"] == verdict
     _, out, _ = run(capsys, *words, "--column", "turns")
     assert "muller: 2 groups" in out
+
+
+def test_both_shapes_of_a_change_are_told(table: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A step of two deviations after 40 tests; without limits the same place is the best split."""
+    words = ("figures", "--csv", str(table), "--column", "strength")
+    shapes = answer(capsys, *words, "--baseline-rows", "1:40")["shapes"]
+    assert isinstance(shapes, list)
+    assert [one["shape"] for one in shapes] == ["step", "ramp"]
+    assert 38 <= shapes[0]["test"] <= 44
+    split = answer(capsys, *words)["shapes"]
+    assert isinstance(split, list)
+    assert [one["shape"] for one in split] == ["step"]
+    assert 38 <= split[0]["test"] <= 44
+    _, out, _ = run(capsys, *words, "--baseline-rows", "1:40")
+    assert "A drift of" in out
+    assert "above no change" in out

@@ -54,6 +54,7 @@ from sandlab.lab.facts.figures import (
     ResemblanceFacts,
     RuleFacts,
     SectionFacts,
+    ShapeFacts,
     TrendFacts,
 )
 from sandlab.lab.facts.files import CheckFacts, GuessFacts, ImportFacts, NoteFacts, ProblemFacts
@@ -190,6 +191,7 @@ __all__ = [
     "SeenFacts",
     "SettingFacts",
     "SettlingFacts",
+    "ShapeFacts",
     "SheetFacts",
     "SignalFacts",
     "SpanFacts",

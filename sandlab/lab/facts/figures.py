@@ -61,6 +61,23 @@ class PromiseFacts(Facts):
     guaranteed_tests: float
 
 
+class ShapeFacts(Facts):
+    """One shape of a change that lasts: a step, or a ramp that rises or falls by `size` a test.
+
+    `test` is its first test, counted from 1 in the tests looked back on; `come_to` what it has come to by the
+    last one, with its 95 % interval; `support` the gain in log-likelihood over no change.
+    """
+
+    shape: str
+    test: int
+    at: datetime | None
+    size: float
+    come_to: float
+    come_to_low: float
+    come_to_high: float
+    support: float
+
+
 class ResemblanceFacts(Facts):
     """How much each test repeats the one before, with 95 % intervals.
 
@@ -159,6 +176,7 @@ class FiguresFacts(Facts):
     baseline: BaselineFacts | None
     resemblance: ResemblanceFacts | None
     change: ChangeFacts | None
+    shapes: tuple[ShapeFacts, ...]
     trend: TrendFacts | None
     capability: CapabilityFacts | None
     over_correction: OverCorrectionFacts | None
