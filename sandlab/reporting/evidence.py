@@ -15,6 +15,7 @@ from sandlab.reporting.columns import Exported
 from sandlab.reporting.digests import MANIFEST, canonical, chained, changed_files, digest, manifest_text
 from sandlab.reporting.evidence_words import readme
 from sandlab.reporting.tables import columns_frame, plain, write_csv
+from sandlab.reporting.taking_back import folder_frames
 
 ABOUT, RECORDS, CHAIN = "about.json", "records.jsonl", "chain.csv"
 DERIVED = ("tests", "corrections", "reactions", "methods", "signals")
@@ -42,7 +43,7 @@ def write_pack(folder: Path, pack: Pack) -> str:
     (folder / "charts").mkdir()
     for name, svg in sorted(pack.charts.items()):
         _write(folder / "charts" / f"{name}.svg", svg)
-    lines = list(_lines(pack.tables))
+    lines = list(_lines({one.kind: one.frame for one in pack.tables}))
     _write(folder / RECORDS, "".join(f"{line}\n" for line in lines))
     digests = [digest(line) for line in lines]
     links = chained(digests)
@@ -60,14 +61,13 @@ def _write(path: Path, text: str) -> None:
     path.write_bytes(text.encode())
 
 
-def _lines(tables: Sequence[Exported]) -> Iterator[str]:
+def _lines(frames: Mapping[str, pl.DataFrame]) -> Iterator[str]:
     """Every record as one line, in the order in which they were written down."""
     rows: list[tuple[str, str]] = []
-    for table in tables:
-        if table.kind in DERIVED:
-            continue
-        for row in plain(table.frame).iter_rows(named=True):
-            rows.append((_recorded(row), canonical({"kind": table.kind, **row})))
+    for kind, frame in frames.items():
+        if kind not in DERIVED:
+            for row in plain(frame).iter_rows(named=True):
+                rows.append((_recorded(row), canonical({"table": kind, **row})))
     yield from (line for _, line in sorted(rows))
 
 
@@ -114,9 +114,23 @@ def check_pack(folder: Path) -> tuple[int, str, list[Problem]]:
         problems.append(
             Problem(CHAIN, "is broken: its links do not follow from each other", "do not rely on it")
         )
+    problems += _tables_that_differ(folder, lines)
     for path in sorted((folder / "specs").glob("*.json")):
         if digest(path.read_text(encoding="utf-8")) != path.stem:
             problems.append(
                 Problem(f"specs/{path.name}", "does not have the SHA-256 in its name", "do not rely on it")
             )
     return len(lines), links[-1] if links else "", problems
+
+
+def _tables_that_differ(folder: Path, lines: Sequence[str]) -> list[Problem]:
+    """Tables that say something else than the records of the chain."""
+    try:
+        told = set(_lines(folder_frames(folder)))
+    except (OSError, ValueError, pl.exceptions.PolarsError) as error:
+        return [Problem("tables", f"cannot be read: {error}", "ask for the whole folder again")]
+    kinds = {json.loads(line)["table"] for line in told.symmetric_difference(lines)}
+    return [
+        Problem(f"{kind}.csv", "does not say what the records of the chain say", "do not rely on it")
+        for kind in sorted(kinds)
+    ]

@@ -50,12 +50,17 @@ def read_export(place: Path, kinds: Mapping[str, type[Record]]) -> TakenBack:
 def _frames(place: Path) -> Frames:
     """Every table with its cells as such."""
     if place.is_dir() and (place / COLUMNS).exists():
-        columns = pl.read_csv(place / COLUMNS, infer_schema=False)
-        return {kind: _file(place, kind, cells) for kind, cells in _cells(columns).items()}
+        return folder_frames(place)
     if place.suffix == ".xlsx" and place.exists():
         return _sheets(fastexcel.read_excel(place.read_bytes()))
     what = "holds no export" if place.exists() else "does not exist"
     raise ImportRefused(Problem(str(place), what, "name a folder or workbook that sandlab export wrote"))
+
+
+def folder_frames(place: Path) -> Frames:
+    """Every table of a folder that `columns.csv` describes."""
+    columns = pl.read_csv(place / COLUMNS, infer_schema=False)
+    return {kind: _file(place, kind, cells) for kind, cells in _cells(columns).items()}
 
 
 def _cells(columns: pl.DataFrame) -> dict[str, dict[str, str]]:
@@ -94,7 +99,9 @@ def _sheets(book: fastexcel.ExcelReader) -> Frames:
             ).to_polars()
             for name in parts
         ]
-        frames[kind] = _typed(pl.concat(each), cells)
+        # A sheet does not tell an empty text from none.
+        texts = [name for name, cell in cells.items() if cell == "text"]
+        frames[kind] = _typed(pl.concat(each), cells).with_columns(pl.col(texts).fill_null(""))
     return frames
 
 
@@ -107,8 +114,6 @@ def _typed(frame: pl.DataFrame, cells: Mapping[str, str]) -> pl.DataFrame:
             column = column.str.to_datetime("%Y-%m-%dT%H:%M:%S%.6fZ", time_unit="us", time_zone="UTC")
         elif cell == "list":
             column = column.str.json_decode(TYPES["list"])
-        elif cell == "text":
-            column = column.fill_null("")
         said.append(column.cast(TYPES[cell]))  # type: ignore[index]
     return frame.select(said)
 

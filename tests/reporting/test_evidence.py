@@ -19,6 +19,7 @@ from sandlab.lab.opening import Lab, open_lab
 from sandlab.lab.periods import Period
 from sandlab.lab.proving import evidence_pack, verify_pack
 from sandlab.lab.reacting import mark_step, steps_due
+from sandlab.reporting.digests import MANIFEST, manifest_text
 from tests.lab.conftest import MONDAY, Clock, Ids
 
 MORNING = Period(MONDAY - timedelta(hours=1), MONDAY + timedelta(hours=12))
@@ -87,7 +88,7 @@ def test_an_auditor_checks_it_with_standard_tools(lab: Lab, tmp_path: Path) -> N
         digest = hashlib.sha256(line).hexdigest()
         link = hashlib.sha256((link + digest).encode()).hexdigest()
         assert (kept["digest"], kept["chain"]) == (digest, link)
-        assert json.loads(line)["kind"]
+        assert json.loads(line)["table"]
     assert facts.chain == link
     assert link in (folder / "README.txt").read_text(encoding="utf-8")
     for path in (folder / "specs").iterdir():
@@ -139,6 +140,17 @@ def test_tampering_shows(lab: Lab, tmp_path: Path, file: str, old: bytes, new: b
     (folder / "samples.csv").unlink()
     whats = {one.where: one.what for one in verify_pack(folder).problems}
     assert "was added" in whats["extra.csv"] and "missing" in whats["samples.csv"]
+
+
+def test_a_table_is_held_against_the_records(lab: Lab, tmp_path: Path) -> None:
+    """Also when whoever changed it has computed a new manifest."""
+    folder = tmp_path / "pack"
+    evidence_pack(lab, folder, period=MORNING)
+    path = folder / "results.csv"
+    path.write_bytes(path.read_bytes().replace(b"52.0", b"49.0", 1))
+    (folder / MANIFEST).write_text(manifest_text(folder), encoding="utf-8")
+    (problem,) = verify_pack(folder).problems
+    assert (problem.where, problem.what) == ("results.csv", "does not say what the records of the chain say")
 
 
 def test_a_pack_is_compared_with_the_plant(lab: Lab, tmp_path: Path) -> None:
