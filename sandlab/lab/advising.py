@@ -19,6 +19,7 @@ from sandlab.lab.showing import (
     clock_text,
     display_decimals,
     display_unit,
+    sentence,
     shown_unit,
     text_of,
     width_to_display,
@@ -74,15 +75,13 @@ def change_words(lab: Lab) -> str:
     except InputError:
         return ""
     moved = [
-        f"{one.label.lower()} {one.change_text} kg to {one.text}" for one in facts.additions if one.change_kg
+        f"{one.label.lower()} {one.change_text} to {one.text} kg" for one in facts.additions if one.change_kg
     ]
-    if facts.hold:
-        return (
-            f"Additions: {facts.reasons[0]}."
-            if facts.reasons
-            else "Additions are held until a test is repeated."
-        )
-    return f"Additions would change: {', '.join(moved)} kg." if moved else "The additions in force still fit."
+    words = f"Additions would change: {', '.join(moved)}." if moved else "The additions in force still fit."
+    if not facts.hold:
+        return words
+    held = sentence(facts.reasons[0]) if facts.reasons else "Some are held until a test is repeated."
+    return f"{words} {held}" if moved else held
 
 
 def _in_force(lab: Lab, now: datetime) -> Problem:

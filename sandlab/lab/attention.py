@@ -23,6 +23,7 @@ def attention(lab: Lab) -> AttentionFacts:
         open_steps=steps.open,
         next_step=next_step(steps.steps),
         chart=calling[0].property if calling else "",
+        chart_state=calling[0].state if calling else "",
         chart_words=words,
         charts=len(calling),
     )

@@ -92,10 +92,11 @@ def _read(lab: Lab, text: str) -> Draft | None:
 
 def _left(lab: Lab, name: str, draft: Draft) -> LeftDraft:
     now = lab.now()
-    age = age_words((now - draft.at) / timedelta(minutes=1))
+    minutes = (now - draft.at) / timedelta(minutes=1)
+    age = f"{age_words(minutes)} ago" if minutes >= 1 else "just now"
     who = f"by {draft.by or 'somebody without initials'}"
     words = tuple(f"{one.title}: {_count(one)}, {who}" for one in draft.sets)
-    when = f"Last typed at {clock_text(draft.at, lab.zone, now)}, {age} ago."
+    when = f"Last typed at {clock_text(draft.at, lab.zone, now)}, {age}."
     return LeftDraft(name=name, by=draft.by, at=draft.at, sets=draft.sets, words=(*words, when))
 
 

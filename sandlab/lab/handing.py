@@ -87,7 +87,8 @@ def _note(lab: Lab, note: Event, read: NoteRead | None, now: datetime) -> Handov
     if read is not None:
         answer = f"read {clock_text(read.at, lab.zone, now)} by {read.by}"
     else:
-        answer = f"unread for {age_words((now - note.at) / timedelta(minutes=1))}"
+        minutes = (now - note.at) / timedelta(minutes=1)
+        answer = f"unread for {age_words(minutes)}" if minutes >= 1 else "not read yet"
     return HandoverNoteFacts(
         note=note.id,
         at=note.at,

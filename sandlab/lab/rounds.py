@@ -130,9 +130,14 @@ def _day_words(lab: Lab, day: date, samples: Sequence[SampleFacts]) -> str:
         )
         if states[state]
     ]
-    who = ", ".join(sorted({one.by for one in samples}))
+    who = ", ".join(sorted({initials(one.by) for one in samples}))
     count = f"{len(samples)} sample{'s' if len(samples) > 1 else ''}"
     return f"{name}: {count} by {who}; {', '.join(wrong) or 'every value in tolerance'}."
+
+
+def initials(name: str) -> str:
+    """Initials of a name; what is short already stays."""
+    return name if len(name) <= 4 else "".join(part[0] for part in name.replace(".", " ").split())[:4]
 
 
 def sample(lab: Lab, sample_id: str) -> SampleFacts:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING
 
 from textual.content import Content
@@ -39,19 +40,21 @@ def lines(screen: TestsScreen, facts: AttentionFacts | None) -> Content:
         return Content(FIRST)
     if facts is None:
         return Content("")
-    parts: list[Part | str] = []
-    if facts.chart_words:
-        more = f"; {facts.charts - 1} more" if facts.charts > 1 else ""
-        mark = state_parts("signal", station(screen).glyphs)
-        parts += [mark, f" {facts.chart_words}. F3 shows it{more}.", "\n"]
     name = key_name(KEY)
+    rows: list[list[Part | str]] = []
+    if facts.chart_words:
+        # Where it may have begun is told on the chart; here the line has to fit.
+        words = re.sub(r" \([^)]*\)", "", facts.chart_words)
+        more = f"; {facts.charts - 1} more" if facts.charts > 1 else ""
+        mark = state_parts(facts.chart_state, station(screen).glyphs)
+        rows.append([("F3", "bold $bar"), mark, f" {words}{more}"])
     if facts.open_steps:
         more = f" and {facts.open_steps - 1} more" if facts.open_steps > 1 else ""
-        parts += [(f"To do: {facts.next_step}{more}. {name}", "bold $watch"), "\n"]
+        rows.append([(name, "bold $bar"), (f" to do: {facts.next_step}{more}", "bold $watch")])
     if facts.unread:
         count = f"{facts.unread} note{'s' if facts.unread > 1 else ''}"
-        parts += [(f"{count} of the shift before, not read yet. {name}", "bold $watch"), "\n"]
-    return styled(*parts).rstrip()
+        rows.append([(name, "bold $bar"), (f" {count} of the shift before, not read yet", "bold $watch")])
+    return Content("\n").join(styled(*row) for row in rows)
 
 
 class News:
@@ -82,9 +85,12 @@ class News:
             return
         strip = found.first(Static) if found else Static(id="news")
         if not found:
+            strip.display = False
             self.screen.mount(strip, before="#heading")
         strip.update(words)
-        strip.display = bool(words)
+        if strip.display != bool(words):
+            strip.display = bool(words)
+            self.screen.call_after_refresh(self.screen.show_due)
 
     def open_shift(self) -> None:
         """Notes handed over, and steps to be taken."""

@@ -15,7 +15,7 @@ from textual.widgets import Static
 
 from sandlab.lab.correcting import remark
 from sandlab.lab.facts import ResultFacts, SampleFacts, SheetFacts
-from sandlab.lab.rounds import sheet
+from sandlab.lab.rounds import initials, sheet
 from sandlab.screens.base import LabScreen, Part, state_parts, station, styled
 from sandlab.screens.corrections import Corrections
 from sandlab.screens.explaining import Explained
@@ -106,7 +106,10 @@ class Sheet(LabScreen):
         shown = max(1, (self.size.width - HEAD_WIDTH - 1) // CELL_WIDTH)
         first = max(0, min(self.column - shown + 1, len(self.columns) - shown))
         columns = self.columns[first : first + shown]
-        room = max(1, self.size.height - 8 - bool(self.facts.words))
+        above = -(-len(self.facts.words) // max(1, self.size.width))
+        timers = station(self).timers
+        above += bool(timers is not None and timers.running)
+        room = max(1, self.size.height - 8 - above)
         top = max(0, self.row - room + 1)
         lines = [styled((self.facts.words, "bold"))] if self.facts.words else []
         lines += self.heads(columns)
@@ -129,7 +132,7 @@ class Sheet(LabScreen):
     def line(self, sample: SampleFacts, columns: list[tuple[str, str]], here: bool) -> Content:
         """One sample."""
         local = sample.taken_at.astimezone(station(self).zone)
-        parts: list[Part | str] = [f"{local:%a %d %b %H:%M}"[-12:] + " ", f"{_initials(sample.by):<5}"]
+        parts: list[Part | str] = [f"{local:%a %d %b %H:%M}"[-12:] + " ", f"{initials(sample.by):<5}"]
         results = {one.property: one for one in sample.results}
         for name, _ in columns:
             text, style = self.value(results.get(name))
@@ -266,8 +269,3 @@ def _head(label: str) -> tuple[str, str]:
     if len(words) > 1:
         return words[0][:width], words[1][:width]
     return ("", label) if len(label) <= width else (f"{label[: width - 1]}-", label[width - 1 :][:width])
-
-
-def _initials(name: str) -> str:
-    """Initials of a name; what is short already stays."""
-    return name if len(name) <= 4 else "".join(part[0] for part in name.replace(".", " ").split())[:4]

@@ -59,8 +59,12 @@ class Shift(Panel[None]):
         for note in sorted(notes.notes, key=lambda one: bool(one.read_by))[:NOTES]:
             parts += [note.text, "\n", (f"   {note.words}", "$muted"), "\n"]
         parts += ["\n", (steps.words, "bold"), "\n"]
+        reason = ""
         for number, one in enumerate(self.steps, start=1):
-            parts += [f"{number}  {one.words}", "\n", (f"   {one.reason}; {one.who}", "$muted"), "\n"]
+            if one.reason != reason:
+                reason = one.reason
+                parts += [(f"{reason}; {one.who}", "$muted"), "\n"]
+            parts += [f"{number}  {one.words}", "\n"]
         if self.steps:
             parts.append(("A digit: this step has been taken.", "$muted"))
         self.query_one("#shift-words", Static).update(styled(*parts))

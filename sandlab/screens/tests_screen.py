@@ -142,7 +142,8 @@ class TestsScreen(OfferingScreen):
         if self.due is None:
             return
         sets = self.due.sets
-        most = 5 if self.size.height >= 36 else 3
+        crowded = any(one.display for one in self.query("#news, #timers"))
+        most = 5 if self.size.height >= 36 else 1 if crowded else 3
         shown = {one.test_set for one in sets[:most]} | {self.forms.shown}
         lines: list[Part | str] = []
         for entry in [one for one in sets if one.test_set in shown]:

@@ -213,4 +213,8 @@ def line(screen: LabScreen) -> None:
     if not shown:
         screen.mount(strip, after="#top")
     strip.update(styled(*timers.parts()))
-    strip.display = bool(timers.running)
+    if strip.display != bool(timers.running) or not shown:
+        strip.display = bool(timers.running)
+        fit = getattr(screen, "show_due", None)
+        if fit is not None:
+            screen.call_after_refresh(fit)

@@ -25,10 +25,10 @@ def test_a_note_is_written_with_one_key_and_read_by_the_next_shift(plant: Path, 
         await hand.press("f6")
         assert "the only unread note is your own" in hand.words()
         await hand.press("escape", "escape")
-        assert "1 note of the shift before, not read yet. Ctrl+g" in hand.words()
+        assert "Ctrl+g 1 note of the shift before, not read yet" in hand.words()
 
     async def early(hand: Hand) -> None:
-        assert "1 note of the shift before, not read yet." in hand.words()
+        assert "1 note of the shift before, not read yet" in hand.words()
         await hand.press("f5")
         await hand.type("sk")
         await hand.press("enter")
@@ -52,8 +52,7 @@ def test_the_first_screen_points_to_the_chart_that_calls(plant: Path, clock: Clo
     """The plant's compactability drifts out of its limits; the words say since when and where to look."""
 
     async def story(hand: Hand) -> None:
-        assert "▲ signal" in hand.text()
-        assert "Compactability" in hand.text().split("signal")[1].split("F3 shows it")[0]
+        assert "F3 ▲ signal  Compactability has been" in hand.text()
         await hand.press("f3")
         assert "Compactability" in hand.text()
 
@@ -66,7 +65,7 @@ def test_a_step_of_the_reaction_plan_is_done_with_a_digit(plant: Path, clock: Cl
             await hand.type(text)
             await hand.press("enter")
         await hand.press("enter", "enter")
-        assert "To do: Compactability: Take a fresh sample and repeat the test - by 13:17" in hand.words()
+        assert "to do: Compactability: Take a fresh sample and repeat the test - by" in hand.words()
         await hand.press("ctrl+g")
         assert "Compactability 30 % is below the reaction limit 34 %" in hand.words()
         await hand.type("1")

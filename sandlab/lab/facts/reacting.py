@@ -44,5 +44,6 @@ class AttentionFacts(Facts):
     open_steps: int
     next_step: str
     chart: str
+    chart_state: str
     chart_words: str
     charts: int
