@@ -4,23 +4,27 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from math import exp, sqrt
+from math import exp, hypot, sqrt
 
 import numpy as np
 
 from sandlab.balance.composition import Floats
+from sandlab.balance.fit_limits import fit_sds
 from sandlab.balance.identify_water import NAMES as WATER_NAMES
 from sandlab.balance.identify_water import WaterFit, WaterSample, demand_of, fit_water, mean_sand
 from sandlab.balance.kalman import Gaussian
 from sandlab.balance.log import Key, Log
 from sandlab.balance.passage import SIZE, Charged
+from sandlab.balance.replay import Replay
 from sandlab.balance.sand_filter import SandFilter, Spread
+from sandlab.balance.stream import HOUR_US
 from sandlab.balance.temper import DemandFit
 from sandlab.balance.views import View, views
 from sandlab.errors import impossible
 
 STRIDE = 6  # batches that are run as one
 KNOWN = 0.7  # of the prior sd: what is left wider than this was not identified
+BLOCK_US = 72 * HOUR_US  # results that may err together
 STUDENT = 1.96  # limits of 95 %, results being many
 
 
@@ -60,7 +64,7 @@ class Identification:
 
 @dataclass(frozen=True, slots=True)
 class _Run:
-    """The window as it is run: charges, and after which of them which views and samples are taken."""
+    """The window as it is run: charges, after which of them which views are taken; samples by their batch."""
 
     charges: tuple[Charged, ...]
     views: tuple[tuple[int, View], ...]
@@ -87,9 +91,9 @@ def identify(
 ) -> Identification:
     """Plant values by least squares on the tests of a window: wear, core retention, bond, sources, water.
 
-    Each value has its prior as one more equation; limits are those of the linearised fit, widened where the
-    residuals are larger than the laboratory's noise. `tick` is called at every step of the search: it may
-    count, and it may raise to end it.
+    Each value has its prior as one more equation. Limits are those of the linearised fit, widened where the
+    residuals are larger than the laboratory's noise or err together for days, and by what feeders and assays
+    may be off. `tick` is called at every step of the search: it may count, and it may raise to end it.
     """
     from scipy.optimize import least_squares
 
@@ -107,14 +111,17 @@ def identify(
     solved = least_squares(lacking, np.zeros(len(prior)), diff_step=np.full(len(prior), 1e-3), xtol=1e-4)
     jacobian = np.asarray(solved.jac, dtype=np.float64)
     misfit = sqrt(float(np.mean(solved.fun[: -len(prior)] ** 2)))
-    covariance = np.linalg.inv(jacobian.T @ jacobian) * max(1.0, misfit**2)
-    spreads = np.sqrt(np.diag(covariance))
+    data = slice(0, len(run.views))
+    blocks = [view.taken_us // BLOCK_US for _, view in run.views]
+    spreads = fit_sds(jacobian[data], solved.fun[data], blocks)
+    # what feeders and assays may be off looks like wear, and no window of the log can tell it apart
+    unseen = hypot(sand_filter.spread.feed, sand_filter.spread.lot)
+    spreads[:2] = np.hypot(spreads[:2], unseen / prior[:2])
     values = tuple(
         _fitted(log, place, float(solved.x[place]), float(spreads[place]), float(prior[place]))
         for place in range(len(_NAMES))
     )
-    made, _ = _made(sand_filter, run, start, np.asarray(solved.x))
-    samples = [WaterSample(w, c, made[number], warm) for number, w, c, warm in run.samples]
+    samples = _water_samples(sand_filter, run)
     water = fit_water(log, samples, tick=tick)
     remarks = _remarks(values, misfit)
     if water is None:
@@ -126,6 +133,18 @@ def identify(
     remarks = _remarks(values, misfit, water.misfit)
     slope = float(water.values[-1])
     return Identification(values, len(run.views), misfit, remarks, len(samples), demand, slope)
+
+
+def _water_samples(sand_filter: SandFilter, run: _Run) -> list[WaterSample]:
+    """The samples with the sand that the filter puts there, feeders and lots followed on the way."""
+    replay = Replay(sand_filter.start(), sand_filter.measure, sand_filter.step)
+    found = []
+    for index, moisture, compactability, warm in run.samples:
+        charged = sand_filter.log.charged(index)
+        sand, sd = sand_filter.prepared(replay.at(index).gaussian, charged)
+        block = sand_filter.log.at[index] // BLOCK_US
+        found.append(WaterSample(moisture, compactability, sand, sd, warm, block))
+    return found
 
 
 def _water_values(water: WaterFit) -> tuple[Fitted, ...]:
@@ -203,7 +222,7 @@ def _window(log: Log, after_us: int, until_us: int) -> _Run:
         for index in range(begin, min(begin + STRIDE, last)):
             results = log.results_of(index)
             seen += [(len(charges) - 1, view) for view in views(results, log.plant)]
-            samples += [(len(charges) - 1, *sample) for sample in _samples(results)]
+            samples += [(index, *sample) for sample in _samples(results)]
     return _Run(tuple(charges), tuple(seen), tuple(samples))
 
 

@@ -9,6 +9,7 @@ from math import sqrt
 import numpy as np
 
 from sandlab.balance.composition import Floats
+from sandlab.balance.fit_limits import fit_sds
 from sandlab.balance.log import Log
 from sandlab.balance.temper import DemandFit, fitted_demand
 from sandlab.balance.water_filter import BATCH_SCATTER, HIGHEST_SLOPE, LOWEST_SLOPE, SLOPE_SD
@@ -32,14 +33,17 @@ NAMES = (
 class WaterSample:
     """Moisture and compactability of one sample, with the sand that the balance puts there.
 
-    prepared: components of prepared sand, shape (4,) [% of dry]
+    prepared, prepared_sd: components of prepared sand and their sd, shape (4,) [% of dry]
     temperature: of the sample, None when it was not measured [C]
+    block: samples of one block of days may err together [-]
     """
 
     moisture: float
     compactability: float
     prepared: Floats
+    prepared_sd: Floats
     temperature: float | None
+    block: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,8 +64,11 @@ def fit_water(
     """The moisture demand and its slope by least squares on samples; None when there are too few.
 
     ``compactability = target + slope (moisture - demand)`` with noise in both: each residual is divided by
-    ``sqrt(sd_c^2 + slope^2 sd_w^2)``, so that a noisy moisture test does not flatten the slope. The level
-    is the demand of the samples' mean sand; each value has its prior as one more equation.
+    ``sqrt(sd_c^2 + slope^2 (sd_w^2 + sum of (coefficient sd_x)^2))``, so that a noisy moisture test does not
+    flatten the slope. What the composition is off is noise and does not flatten its coefficients, since the
+    filter's error goes with none of its estimates; it is counted with the coefficients assumed before. The
+    level is the demand of the samples' mean sand. Each value has its prior as one more equation; samples of
+    one block may err together.
     """
     from scipy.optimize import least_squares
 
@@ -73,22 +80,23 @@ def fit_water(
     moisture = np.array([one.moisture for one in samples])
     over = np.array([one.compactability for one in samples]) - target
     start, prior = _prior(log, mean), np.array([LEVEL_SD, CLAY_SD, CARBON_SD, FINES_SD, WARMTH_SD, SLOPE_SD])
-    noise = _noises(log)
+    compact, wet = _noises(log)
+    unsure = wet**2 + np.array([_doubt(one) for one in samples]) ** 2 @ start[1:4] ** 2
 
     def lacking(free: Floats) -> Floats:
         tick()
         values = start + prior * free
         slope = min(max(values[-1], LOWEST_SLOPE), HIGHEST_SLOPE)
         demand = values[0] + (drinks - mean) @ values[1:-1]
-        residual = (over - slope * (moisture - demand)) / sqrt(noise[0] ** 2 + (slope * noise[1]) ** 2)
+        residual = (over - slope * (moisture - demand)) / np.sqrt(compact**2 + slope**2 * unsure)
         # a result far out is bounded, as the filter's gate does
         return np.concatenate([np.clip(residual, -4.0, 4.0), free])
 
     solved = least_squares(lacking, np.zeros(prior.size), xtol=1e-6)
     jacobian = np.asarray(solved.jac, dtype=np.float64)
     misfit = sqrt(float(np.mean(solved.fun[: -prior.size] ** 2)))
-    covariance = np.linalg.inv(jacobian.T @ jacobian) * max(1.0, misfit**2)
-    sds = np.minimum(np.sqrt(np.diag(covariance)), 1.0) * prior
+    data = slice(0, len(samples))
+    sds = fit_sds(jacobian[data], solved.fun[data], [one.block for one in samples]) * prior
     return WaterFit(start + prior * np.asarray(solved.x), sds, start, prior, len(samples), misfit)
 
 
@@ -109,6 +117,12 @@ def _drinks(sample: WaterSample) -> list[float]:
     a, v, k, f = sample.prepared.tolist()
     warm = 0.0 if sample.temperature is None else max(0.0, sample.temperature - REFERENCE_C)
     return [a, v + k, f, warm]
+
+
+def _doubt(sample: WaterSample) -> list[float]:
+    """Sd of clay, of carbon and of fines."""
+    a, v, k, f = sample.prepared_sd.tolist()
+    return [a, sqrt(v * v + k * k), f]
 
 
 def _prior(log: Log, mean: Floats) -> Floats:

@@ -111,7 +111,7 @@ def samples_of(count: int, *, varied: float, seed: int = 3) -> list[WaterSample]
     """Tests of sand that needs 0.4 + 0.36 clay + 0.10 carbon + 0.15 fines + 0.02 above 40 C, slope 31."""
     random = np.random.default_rng(seed)
     found = []
-    for _ in range(count):
+    for number in range(count):
         sand = np.array([8.0, 1.4, 2.2, 3.5]) + varied * random.standard_normal(4) * [0.8, 0.3, 0.5, 1.2]
         warm = 42.0 + 6.0 * varied * float(random.standard_normal())
         demand = 0.4 + 0.36 * sand[0] + 0.10 * (sand[1] + sand[2]) + 0.15 * sand[3]
@@ -119,7 +119,7 @@ def samples_of(count: int, *, varied: float, seed: int = 3) -> list[WaterSample]
         moisture = demand + 0.12 * float(random.standard_normal())
         compact = 42.0 + 31.0 * (moisture - demand) + 1.2 * float(random.standard_normal())
         wet = moisture + sqrt(0.06**2 + 0.02**2) * float(random.standard_normal())
-        found.append(WaterSample(wet, compact, sand, warm))
+        found.append(WaterSample(wet, compact, sand, np.zeros(4), warm, number))
     return found
 
 

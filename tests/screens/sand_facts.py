@@ -93,39 +93,32 @@ def arm(name: str, label: str, kg: float) -> ArmFacts:
     return ArmFacts(name=name, label=label, kg_per_h=kg, text=f"{kg:.0f}")
 
 
+def station(
+    label: str, text: str, comes: tuple[ArmFacts, ...] = (), leaves: tuple[ArmFacts, ...] = ()
+) -> StationFacts:
+    """One place on the sand's way."""
+    return StationFacts(name=label.lower(), label=label, text=text, comes=comes, leaves=leaves)
+
+
 def flow() -> FlowFacts:
     """A line of thirty tonnes an hour."""
-    comes = tuple(
-        arm(name, label, kg)
-        for name, label, kg in (
-            ("water", "Water", 560.0),
-            ("bentonite", "Bentonite", 220.0),
-            ("carbon", "Coal dust", 200.0),
-            ("new_sand", "New sand", 400.0),
-        )
+    comes = (
+        arm("water", "Water", 560.0),
+        arm("bentonite", "Bentonite", 220.0),
+        arm("carbon", "Coal dust", 200.0),
+        arm("new_sand", "New sand", 400.0),
     )
     stations = (
-        StationFacts(
-            name="muller", label="Muller", text="30.2", comes=comes, leaves=(arm("steam", "steam", 90.0),)
+        station("Muller", "30.2", comes, (arm("steam", "steam", 90.0),)),
+        station("Moulding", "metal 4.9"),
+        station(
+            "Pouring, shake-out",
+            "",
+            (arm("core_sand", "Core sand", 145.0),),
+            (arm("burned_out", "burned out", 130.0), arm("steam", "steam", 500.0)),
         ),
-        StationFacts(name="moulding", label="Moulding", text="metal 4.9", comes=(), leaves=()),
-        StationFacts(
-            name="pouring",
-            label="Pouring, shake-out",
-            text="",
-            comes=(arm("core_sand", "Core sand", 145.0),),
-            leaves=(arm("burned_out", "burned out", 130.0), arm("steam", "steam", 500.0)),
-        ),
-        StationFacts(
-            name="cooling", label="Cooling, dust", text="", comes=(), leaves=(arm("dust", "dust", 140.0),)
-        ),
-        StationFacts(
-            name="silo",
-            label="Silo",
-            text="120 t in all",
-            comes=(),
-            leaves=(arm("carried_out", "carried out", 665.0),),
-        ),
+        station("Cooling, dust", "", (), (arm("dust", "dust", 140.0),)),
+        station("Silo", "120 t in all", (), (arm("carried_out", "carried out", 665.0),)),
     )
     return FlowFacts(
         since=NOW - timedelta(hours=13),
