@@ -23,7 +23,7 @@ KIND_WORDS: dict[ChartKind, str] = {
     "cusum": "sums of departures (CUSUM)",
     "residual": "differences from what was expected",
     "wide": "limits widened for tests that resemble each other",
-    "subgroup": "means of subgroups, and the spread inside each",
+    "subgroup": "means of subgroups",
 }
 
 

@@ -77,13 +77,13 @@ class _Maker:
         sizes = np.unique(self.chart.sizes[self.chart.sizes > 0])
         each = f"{sizes[0]}" if sizes.size == 1 else f"{sizes[0]} to {sizes[-1]}"
         between = (
-            f"; from sample to sample {self._number(limits.sigma_between, 2)}, which the limits hold too"
+            f", {self._number(limits.sigma_between, 2)} from sample to sample, which the limits hold"
             if self.repeats
             else ""
         )
         return (
-            f"Means of {each} tests; limits from {limits.subgroups} {self._one}s, {limits.count} tests; "
-            f"standard deviation inside a {self._one} {self._number(limits.sigma, 2)}{between}"
+            f"Means of {each} tests, limits from {limits.subgroups} {self._one}s; standard deviation "
+            f"{self._number(limits.sigma, 2)} inside a {self._one}{between}"
         )
 
     def _drawn(
