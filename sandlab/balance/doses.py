@@ -114,7 +114,10 @@ def _purged(
     targets: Sequence[Target],
     found: Mapping[str, Evidence],
 ) -> list[Feeder]:
-    """New sand that brings the inert fines to their target in three days, but not for what is mere doubt."""
+    """New sand that brings the inert fines to their target in three days.
+
+    What is mere doubt, or less than half the tolerance, moves nothing.
+    """
     target = next((t for t in targets if t.property == "inert_fines"), None)
     place = next((i for i, f in enumerate(feeders) if f.material.kind == "new_sand"), None)
     if target is None or place is None or found["inert_fines"].weak:
@@ -126,12 +129,15 @@ def _purged(
     more[place] += step
     level = fines_after(sand_filter, state, at_us, kg, PURGE_H)
     slope = (fines_after(sand_filter, state, at_us, more, PURGE_H) - level) / step
-    doubt = float(np.sqrt(state.covariance[sand_filter.returned, sand_filter.returned][FINES, FINES]))
+    returned = sand_filter.on_own_scale(state).covariance[sand_filter.returned, sand_filter.returned]
+    doubt = float(np.sqrt(max(returned[FINES, FINES], 0.0)))
     off = level - target.target
-    off = np.sign(off) * max(0.0, abs(off) - doubt)
+    off = np.sign(off) * max(0.0, abs(off) - max(doubt, 0.5 * target.tolerance))
     bounds = limits(feeder)
     aim = kg[place] - off / slope if slope < 0.0 else kg[place]
-    chosen = settable(feeder, float(min(max(aim, bounds.low), bounds.high)))
+    usual = feeder.minimum_kg if feeder.reference_kg is None else feeder.reference_kg
+    least = max(bounds.low, min(float(kg[place]), usual))
+    chosen = settable(feeder, float(min(max(aim, least), bounds.high)))
     return [*feeders[:place], replace(feeder, present_kg=chosen), *feeders[place + 1 :]]
 
 

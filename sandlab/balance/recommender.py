@@ -180,7 +180,7 @@ class Recommender:
         self.log.planned(outlook)
         state, ahead = self._now()
         present = self._present()
-        known = self._estimated(ahead, self._charge(at_us, present))
+        known = self._estimated(self.sand_filter.on_own_scale(ahead), self._charge(at_us, present))
         found = evidences(self.sand_filter, state, at_us, known)
         plans = plan(self.sand_filter, ahead, at_us, present, targets=self.plant.targets, found=found)
         self._returned = ahead.mean[self.sand_filter.returned]

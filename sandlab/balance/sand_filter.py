@@ -2,7 +2,7 @@
 
 The system's sand stands in cells that pass it on, so that a parcel comes back after a spread of times.
 State: the components of each cell, then wear factors, feeders, assays, bond and fines, each as a relative
-error of its start value or as a level that wanders.
+error of its start value or as a level that wanders; last what some tests always show beside their components.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ from sandlab.balance.kalman import GATE, Doubt, Gaussian, corrected, doubted, mo
 from sandlab.balance.log import MOST_JOBS, Log
 from sandlab.balance.passage import FIXED_CARBON, SIZE, Charged, Mixed, Passage, Passed, mixed
 from sandlab.balance.stream import HOUR_US, PlantModel
-from sandlab.balance.views import View, views
+from sandlab.balance.views import LASTING, View, lasting_sds, views
 
 CELLS = 6
 STEERING = ("clay", "carbon", "premix")
@@ -35,11 +35,13 @@ class Spread:
     job: the same of one job against the others [-]
     feed, lot, unknown_lot: relative error of a feeder, of a lot with and without certificate [-]
     bond: logarithm of working bond over active clay [-]
-    swing, swing_h: what comes and goes of it, sd, and how long it lasts [-], [h]
+    swing, swing_h: what comes and goes of it, fresh clay that is not yet mulled out among it [-], [h]
     source: what joins fixed carbon and inert fines in one cycle beside what the loop says [%]
-    *_walk: wander in one hour of running, sd [unit of the state]
+    *_walk: wander in one hour of running, sd [unit of the state]; of the feeders: a bias of 0.02 that lasts
+        50 h (0.004), and every third week a fault or a repair of 0.1 to 0.15 (0.006)
     start: components of the sand at the start, common to all cells [%]
-    parcel: what one cell's worth of sand may differ from the equations [%]
+    parcel: what one cell's worth of sand may differ from the equations: its way through the storage, lots
+        of castings, weighing [%]
     """
 
     clay_wear: float = 0.14
@@ -48,16 +50,16 @@ class Spread:
     lot: float = 0.02
     unknown_lot: float = 0.06
     bond: float = 0.35
-    swing: float = 0.02
+    swing: float = 0.025
     swing_h: float = 20.0
     source: tuple[float, float] = (0.10, 0.20)
     job: float = 0.10
     wear_walk: float = 0.004
-    feed_walk: float = 0.005
+    feed_walk: float = 0.008
     bond_walk: float = 0.0007
     source_walk: float = 0.006
     start: tuple[float, float, float, float] = (0.4, 0.25, 0.8, 1.2)
-    parcel: tuple[float, float, float, float] = (0.05, 0.025, 0.05, 0.06)
+    parcel: tuple[float, float, float, float] = (0.08, 0.025, 0.05, 0.06)
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,7 +91,8 @@ class SandFilter:
         self.bond, self.swing = self.lot.stop, self.lot.stop + 1
         self.source = slice(self.swing + 1, self.swing + 3)
         self.jobs = slice(self.source.stop, self.source.stop + MOST_JOBS)
-        self.size = self.jobs.stop
+        self.lasting = slice(self.jobs.stop, self.jobs.stop + len(LASTING))
+        self.size = self.lasting.stop
         self.returned = slice(self.cells - SIZE, self.cells)
         self.cell_kg = 1000.0 * plant.stock_t / CELLS
         self._templates: dict[float, Floats] = {}
@@ -110,6 +113,7 @@ class SandFilter:
         own[self.lot] = np.where(self.steering, spread.lot, 0.0)
         own[self.bond], own[self.swing], own[self.source] = spread.bond, spread.swing, spread.source
         own[self.jobs] = spread.job
+        own[self.lasting] = np.maximum(lasting_sds(mean[:SIZE]), 0.01)
         covariance = np.diag(own**2)
         for place in range(SIZE):
             same = np.zeros(self.size)
@@ -173,6 +177,10 @@ class SandFilter:
         )
         row = by_prepared @ self.rows(made)
         row[self.bond] = row[self.swing] = by_bond
+        if view.lasting >= 0:
+            place = self.lasting.start + view.lasting
+            row[place] = 1.0
+            expected += float(gaussian.mean[place])
         innovation = view.value - expected
         step = corrected(gaussian, innovation, row, view.variance)
         side = 0 if abs(step.innovation) <= GATE else (1 if innovation > 0.0 else -1)
@@ -267,6 +275,12 @@ class SandFilter:
                 covariance[at, at] = sd**2
                 gaussian = Gaussian(mean, covariance)
         return gaussian
+
+    def on_own_scale(self, gaussian: Gaussian) -> Gaussian:
+        """The same on the scale of the plant's own tests: what they always show beside is no doubt."""
+        covariance, own = gaussian.covariance, self.lasting
+        shared = np.linalg.solve(covariance[own, own], covariance[own, :])
+        return Gaussian(gaussian.mean, covariance - covariance[:, own] @ shared)
 
     def prepared(self, gaussian: Gaussian, charged: Charged) -> tuple[Floats, Floats]:
         """Prepared sand of a charge and its standard deviations, shape (4,) each [% of dry]."""

@@ -1,7 +1,8 @@
 """The filter of the temper water: what moisture the sand asks for, how far the balance is off, the slope.
 
-State: `demand`, moisture needed at target beside what composition explains; `wetter`, by which return sand
-is wetter than usual, which comes and goes in hours; `drift` of the belt probe; `balance`, slow errors of
+State: `demand`, moisture needed at target beside what composition explains; `fresh`, by which the sand from
+the cooler is wetter than usual, which comes and goes in hours; `wetter`, the same of the return sand, which
+follows as far as it is stirred in the storage; `drift` of the belt probe; `balance`, slow errors of
 evaporation and meter; `stop`, of the first batches after a stop; `slope`. A batch whose balance with the
 usual return sand gives the moisture w then has
 
@@ -23,26 +24,33 @@ from sandlab.balance.kalman import Doubt, Gaussian, corrected, doubted, moved
 from sandlab.balance.log import Log
 from sandlab.balance.stream import HOUR_US, PlantModel
 
-DEMAND, WETTER, DRIFT, BALANCE, STOP, SLOPE = range(6)
-STATES = 6
+DEMAND, WETTER, FRESH, DRIFT, BALANCE, STOP, SLOPE = range(7)
+STATES = 7
 SLOPE_SD = 7.0
 LOWEST_SLOPE, HIGHEST_SLOPE = 12.0, 50.0
 SHARE = 0.97  # of the return sand's moisture that reaches the batch
 BATCH_SCATTER = 0.02  # % moisture of one batch: water feeder, mixing
 LEARNING = 0.01  # of one probe reading in the sizes of its noise and of the unrest
-TEST_LEARNING = 0.04  # of one compactability test in the unrest, where there is no probe
+TEST_LEARNING = 0.015  # of one compactability test in the unrest, where there is no probe
 UNREST = (0.1, 6.0)
 NOISE = (0.2, 6.0)
 
 
 @dataclass(frozen=True, slots=True)
 class Wander:
-    """Priors of the water: standard deviations in % moisture, memories in hours, walks in one hour."""
+    """Priors of the water: standard deviations in % moisture, memories in hours, walks in one hour.
+
+    fresh, fresh_memory_h: of the sand from the cooler
+    stirred: share of the stock that the return sand is mixed with [-]
+    rough: what comes to the return sand unstirred, walk in one hour
+    """
 
     demand: float = 0.5
     demand_walk: float = 0.015
-    wetter: float = 0.16
-    wetter_memory_h: float = 5.0
+    fresh: float = 0.16
+    fresh_memory_h: float = 3.5
+    stirred: float = 0.4
+    rough: float = 0.06
     drift: float = 0.10
     drift_memory_h: float = 80.0
     probe: float = 0.07
@@ -91,12 +99,15 @@ class WaterFilter:
         self.plant, self.log, self.wander = plant, log, wander
         self.made: dict[int, Made] = {}
         self.target = next(t.target for t in plant.targets if t.property == "compactability")
+        self.stirred_h = wander.stirred * 1000.0 * plant.stock_t / log.usual_dry_kg / plant.batches_per_h
 
     def start(self) -> WaterState:
         """What is known before the first batch."""
         w = self.wander
-        sd = np.array([w.demand, w.wetter, w.drift, w.balance, w.stop, SLOPE_SD])
-        return WaterState(Gaussian(np.array([0.0, 0.0, 0.0, 0.0, 0.0, self.plant.slope]), np.diag(sd**2)))
+        sd = np.array([w.demand, w.fresh, w.fresh, w.drift, w.balance, w.stop, SLOPE_SD])
+        mean = np.zeros(STATES)
+        mean[SLOPE] = self.plant.slope
+        return WaterState(Gaussian(mean, np.diag(sd**2)))
 
     def measure(self, state: WaterState, index: int) -> WaterState:
         """The state after the probe of one batch and the results of its sand."""
@@ -158,24 +169,28 @@ class WaterFilter:
     def later(self, state: WaterState, hours: float) -> WaterState:
         """The state so many hours later; a stop is no longer than a shift to what wanders."""
         w, running = self.wander, min(hours, 8.0)
-        wetter, drift = exp(-hours / w.wetter_memory_h), exp(-hours / w.drift_memory_h)
-        kept = np.array([1.0, wetter, drift, 1.0, 1.0, 1.0])
+        fresh, drift = exp(-hours / w.fresh_memory_h), exp(-hours / w.drift_memory_h)
+        stays = exp(-hours / self.stirred_h)
+        transition = np.diag([1.0, stays, fresh, drift, 1.0, 1.0, 1.0])
+        transition[WETTER, FRESH] = 1.0 - stays
         added = np.array(
             [
                 w.demand_walk**2 * running,
-                state.unrest * w.wetter**2 * (1.0 - wetter * wetter),
+                state.unrest * w.rough**2 * running,
+                state.unrest * w.fresh**2 * (1.0 - fresh * fresh),
                 w.drift**2 * (1.0 - drift * drift),
                 w.balance_walk**2 * running,
                 0.0,
                 w.slope_walk**2 * running,
             ]
         )
-        mean = kept * state.gaussian.mean
-        return replace(state, gaussian=moved(state.gaussian, np.diag(kept), mean, added))
+        mean = transition @ state.gaussian.mean
+        return replace(state, gaussian=moved(state.gaussian, transition, mean, added))
 
     def wanted(self, state: WaterState, demand: float, first: float) -> tuple[float, float]:
         """Moisture by the balance at which a batch meets its target, and its sd [% of moist]."""
-        row = np.array([1.0, -SHARE, 0.0, -1.0, -first, 0.0])
+        row = np.zeros(STATES)
+        row[DEMAND], row[WETTER], row[BALANCE], row[STOP] = 1.0, -SHARE, -1.0, -first
         return demand + float(row @ state.gaussian.mean), state.gaussian.of(row)
 
 

@@ -35,7 +35,8 @@ FIRST_BATCHES = 12  # that the stratum fades over
 PROBE_H = 0.5  # how long a reading between batches stands in for one with the batch
 TESTED_H = 8.0  # how long a lab's return temperature stands in for a probe
 WARMTH_WEIGHT = 0.25  # of one probe reading in the smoothed return temperature
-OFFSET_WEIGHT = 0.2  # of one discharge temperature in the offset from eta
+OFFSET_WEIGHT = 0.03  # of one discharge temperature in the offset from eta: 1 K moves compactability a point
+TESTED_WEIGHT = 0.4  # of one tested return temperature in the smoothed one
 # Moisture per 1 % of clay, of volatiles and fixed carbon, of fines, where a plant has no fit of its own.
 PER_CLAY, PER_CARBON, PER_FINES = 0.30, 0.14, 0.12
 
@@ -127,7 +128,9 @@ class Watering:
         if result.property in ("compactability", "moisture", "return_moisture") and self.log.at:
             self._replay.disturb(self.log.index(result.taken_us))
         elif result.property == "return_temperature":
-            self._tested = result
+            last, recent = self._tested, result.taken_us - int(TESTED_H * HOUR_US)
+            before = result.value if last is None or last.taken_us < recent else last.value
+            self._tested = replace(result, value=before + TESTED_WEIGHT * (result.value - before))
         elif result.property == "sand_temperature" and self.log.at:
             estimate = self._discharges.get(self.log.at[self.log.index(result.taken_us)])
             if estimate is not None and not result.doubtful:
@@ -157,7 +160,7 @@ class Watering:
         ideal = ahead.balance.water_for(min(max(moisture, DRIEST), WETTEST))
         bounds = limits(ahead.feeder)
         kg = settable(ahead.feeder, min(max(ideal, bounds.low), bounds.high))
-        return Water(kg, ideal, moisture, sd, sd * float(ahead.state.gaussian.mean[-1]))
+        return Water(kg, ideal, moisture, sd, sd * float(ahead.state.gaussian.mean[SLOPE]))
 
     def ahead(self, batch: BatchMade, returned: Floats) -> Ahead:
         """What is known of the water of a batch about to be made."""

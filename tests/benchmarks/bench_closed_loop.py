@@ -9,19 +9,21 @@ from __future__ import annotations
 import argparse
 from time import perf_counter
 
-from sandlab.plant.closed import SCENARIOS
+from sandlab.plant.closed import SCENARIOS, draw_case
 from tests.benchmarks.closed_loop.field import BLIND, CANDIDATE, Task, controllers, recommender, work_all
+from tests.benchmarks.closed_loop.listening import compactability_bound
 from tests.benchmarks.closed_loop.report import (
     print_bands,
     print_breakdown,
     print_goals,
+    print_listening,
     print_ranges,
     print_table,
 )
 from tests.benchmarks.closed_loop.scores import Score
 from tests.benchmarks.closed_loop.tuning import tune
 
-TUNING = tuple(range(101, 111))
+TUNING = tuple(range(101, 111))  # and 9001 to 9022, for the spread of the sand filter
 REPORTED = tuple(range(1, 11))
 BANDS = tuple(range(201, 231))
 BREAKDOWN = ("", "exact laboratory", "no delay", "exact feeders", "true model")
@@ -48,18 +50,22 @@ def main(argv: list[str]) -> None:
 
 
 def bench(options: argparse.Namespace) -> None:
-    """All scenarios, the goals, the bands and the breakdown of the error."""
+    """Scenario all with its goals first, then the others."""
     days, first = (14, 5.0) if options.quick else (90, 20.0)
     many = tuple(options.seeds or (REPORTED[:2] if options.quick else REPORTED))
     few = many if options.seeds else many[:3]
     only = options.scenario or ("all" if options.quick else None)
     print(f"\n{days} days, scored after {first:.0f} working days")
+    if only in (None, "all"):
+        together(options, many, days, first)
     for name in SCENARIOS:
         if name != "all" and only in (None, name):
             found = scores(name, few, days, first, blind={}, probes=True, processes=options.processes)
             print_table(f"{name}, with probes", found)
-    if only not in (None, "all"):
-        return
+
+
+def together(options: argparse.Namespace, many: tuple[int, ...], days: int, first: float) -> None:
+    """Scenario all with and without probes, the goals, the bands and the breakdown of the error."""
     seen = scores("all", many, days, first, blind={}, probes=True, processes=options.processes)
     print_table("all, with probes", seen)
     unseen = scores("all", many, days, first, blind=seen, probes=False, processes=options.processes)
@@ -67,6 +73,7 @@ def bench(options: argparse.Namespace) -> None:
     if CANDIDATE not in seen:
         return
     print_goals(seen, unseen)
+    print_listening([compactability_bound(draw_case(seed, "all", days)) for seed in many], unseen)
     if not options.quick and not options.scenario and not options.seeds:
         spare(options.processes)
 
@@ -95,14 +102,9 @@ def spare(processes: int) -> None:
     names = (CANDIDATE,)
     tasks = [Task(seed, "all", 42, 20.0, seed % 2 == 0, names) for seed in BANDS]
     print_bands([one for (one,) in work_all(tasks, processes)])
-    without = {
-        variant: [
-            one
-            for (one,) in work_all(
-                [Task(seed, "all", 90, 20.0, True, names, variant=variant) for seed in REPORTED[:2]],
-                processes,
-            )
-        ]
-        for variant in BREAKDOWN
-    }
-    print_breakdown(without)
+    for title, probes in (("with probes", True), ("without probes", False)):
+        without = {}
+        for variant in BREAKDOWN:
+            tasks = [Task(seed, "all", 42, 10.0, probes, names, variant=variant) for seed in REPORTED[:2]]
+            without[variant] = [one for (one,) in work_all(tasks, processes)]
+        print_breakdown(title, without)

@@ -18,13 +18,23 @@ from sandlab.plant.closed.ranges import Plant, draw
 from sandlab.plant.closed.rounds import RETURN, Test, scale_of, tests_due
 from sandlab.plant.closed.sand import Floats, additions, compactability, core_in, mull, passage, tested
 from sandlab.plant.loop import Ledger
-from sandlab.plant.parameters import CLAY, DRY, INERT_FINES, NEW_CLAY, VOLATILES, WARMTH, WATER
+from sandlab.plant.parameters import (
+    CLAY,
+    DRY,
+    FIXED_CARBON,
+    INERT_FINES,
+    NEW_CLAY,
+    VOLATILES,
+    WARMTH,
+    WATER,
+)
 
 FEEDERS = ("water", "bentonite", "carbon", "new_sand")
 TRUTHS = (
     "active_clay",
     "volatiles",
     "compactability",
+    "fixed_carbon",
     "inert_fines",
     "moisture",
     "returned_clay",
@@ -162,6 +172,7 @@ class Line:
         true["active_clay"][:, number] = 100.0 * clay * (self.prepared[CLAY] + self.prepared[NEW_CLAY]) / dry
         true["volatiles"][:, number] = 100.0 * volatile * self.prepared[VOLATILES] / dry
         true["compactability"][:, number] = self._compactability() + plant.compactability_offset
+        true["fixed_carbon"][:, number] = 100.0 * self.prepared[FIXED_CARBON] / dry
         true["inert_fines"][:, number] = 100.0 * self.prepared[INERT_FINES] / dry
         true["moisture"][:, number] = 100.0 * self.prepared[WATER] / (dry + self.prepared[WATER])
         before = np.add.reduce(self.charged[DRY])

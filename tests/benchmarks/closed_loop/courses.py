@@ -28,6 +28,7 @@ Factory = Callable[[PlantModel, Line, int], Controller]
 # Whom an event is for: one controller, or all.
 Waiting = list[tuple[int, int, int | None, Event | tuple[int, int]]]
 BANDED = ("active_clay", "volatiles")
+TOLD = (*BANDED, "fixed_carbon", "inert_fines")
 
 
 @dataclass(slots=True)

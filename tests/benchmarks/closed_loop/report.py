@@ -100,6 +100,18 @@ def print_goals(seen: dict[str, list[Score]], unseen: dict[str, list[Score]]) ->
         _where_the_error_is(scores[CANDIDATE])
 
 
+def print_listening(bounds: list[float], unseen: dict[str, list[Score]]) -> None:
+    """Without probes: how near the best filter of the same tests could hold compactability, all known."""
+    marker, candidate = (
+        np.array([one.rms["compactability"] for one in unseen[name]]) for name in ("marker", CANDIDATE)
+    )
+    least = np.array(bounds)
+    print("\nCompactability without probes: rms of the best linear filter of the same tests, every figure of")
+    print("the plant known, no stops, no disturbance, nothing to learn: nobody can be nearer on average")
+    for name, values in (("best filter", least), ("marker", marker), (CANDIDATE, candidate)):
+        print(f"  {name:12} {_cell(values, 3):>22}   {values.mean() / marker.mean():.2f} of the marker")
+
+
 def _goal(words: str, reached: bool) -> None:
     print(f"  {'reached' if reached else 'MISSED '}  {words}")
 
@@ -131,10 +143,10 @@ def print_bands(scores: list[Score]) -> None:
         _goal(words, bool(INSIDE[0] <= inside.mean() <= INSIDE[1]))
 
 
-def print_breakdown(without: dict[str, list[Score]]) -> None:
+def print_breakdown(title: str, without: dict[str, list[Score]]) -> None:
     """What the recommender reaches when one source of error is taken away."""
     count = len(next(iter(without.values())))
-    print(f"\nWhat limits the recommender: rms in scenario all with probes, {count} seeds, with")
+    print(f"\nWhat limits the recommender: rms in scenario all {title}, {count} seeds of 42 days, with")
     for variant, scores in without.items():
         cells = "  ".join(f"{key} {np.mean([one.rms[key] for one in scores]):.4f}" for key in STEERED)
         print(f"  {variant or 'everything as it is':22} {cells}")

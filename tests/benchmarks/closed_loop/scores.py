@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from sandlab.plant.closed.sand import Floats
-from tests.benchmarks.closed_loop.courses import BANDED, Course
+from tests.benchmarks.closed_loop.courses import BANDED, TOLD, Course
 
 STEERED = ("active_clay", "volatiles", "compactability")
 RETURNED = {"active_clay": "returned_clay", "volatiles": "returned_volatiles"}
@@ -66,7 +66,7 @@ def _bands(course: Course, first_day: float) -> dict[tuple[str, str], Band]:
     numbers = [n for n in course.estimates if course.case.luck.day[n] >= first_day]
     bands = {}
     for place, which in enumerate(("prepared", "returned")):
-        for name in BANDED:
+        for name in TOLD if which == "prepared" else BANDED:
             true = course.true[RETURNED[name] if which == "returned" else name]
             pairs = [
                 (float(true[n : n + BATCHES].mean()), thought[name])
