@@ -17,6 +17,7 @@ class Feeder:
     resolution_kg: smallest difference it can be set to [kg]
     greatest_step_kg: greatest change allowed in one step [kg]
     present_kg: what is set now: the last release, or the reference when nothing was released [kg]
+    reference_kg: new sand is not cut below it because inert fines are low, None where nothing is known [kg]
     """
 
     id: str
@@ -26,6 +27,7 @@ class Feeder:
     resolution_kg: float
     greatest_step_kg: float
     present_kg: float
+    reference_kg: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

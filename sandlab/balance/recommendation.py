@@ -6,14 +6,15 @@ from collections.abc import Mapping, Sequence
 
 import numpy as np
 
-from sandlab.balance.answer import Addition, Evidence
+from sandlab.balance.answer import Addition, Evidence, Part
+from sandlab.balance.batch import Mix
 from sandlab.balance.composition import COMPONENTS
 from sandlab.balance.doses import Plan
 from sandlab.balance.evidence import age_words, words
 from sandlab.balance.loop import DOUBTFUL_BURN
 from sandlab.balance.parts import misses, parts
 from sandlab.balance.sand_filter import SandFilter, SandState
-from sandlab.balance.steering import prepared
+from sandlab.balance.steering import Dose, prepared
 from sandlab.balance.stream import HOUR_US, MINUTE_US, Estimated, PlantModel, Receipt, Recommendation
 from sandlab.balance.wording import brief_words, change_words, doubt_words, fresh, hold_words
 
@@ -79,7 +80,7 @@ def recommendation(
             kg=dose.kg,
             change_kg=round(dose.kg - present, 9),
             ideal_kg=dose.ideal_kg,
-            parts=parts(dose, plan.doses, plan.sand, batch),
+            parts=_parts(dose, plan, batch, present),
             binds=dose.binds,
             held=bool(dose.held),
         )
@@ -106,6 +107,13 @@ def recommendation(
         hold=bool(hold),
         hold_reason=hold,
     )
+
+
+def _parts(dose: Dose, plan: Plan, batch: Mix, present: float) -> tuple[Part, ...]:
+    """What an addition is for; new sand that was moved is for the inert fines."""
+    if dose.feeder.material.kind == "new_sand" and dose.kg != present:
+        return Part("held", present), Part("inert_fines", dose.kg - present)
+    return parts(dose, plan.doses, plan.sand, batch)
 
 
 def _sd_kg(plan: Plan, sds: Sequence[float]) -> dict[str, float]:
@@ -174,7 +182,14 @@ def _reason(
         label = f"{words(target.property)} {voice.of(target.property, known.value)}"
         wanted = voice.of(target.property, target.target)
         clauses.append(f"{label} ({age}) against {wanted}: {', '.join(moved)}")
-        briefs.append(brief_words(label, wanted, own, voice))
+        briefs.append(brief_words(label, wanted, own))
+    new_sand = [a for a in additions if a.kind == "new_sand" and a.change_kg]
+    fines = next((t for t in sand_filter.plant.targets if t.property == "inert_fines"), None)
+    if new_sand and fines is not None:
+        label = f"inert fines {voice.of('inert_fines', found['inert_fines'].value)}"
+        wanted = voice.of("inert_fines", fines.target)
+        clauses.append(f"{label} against {wanted}: {', '.join(change_words(a, voice) for a in new_sand)}")
+        briefs.append(brief_words(label, wanted, new_sand))
     day_us = 24 * HOUR_US
     for lot in sand_filter.log.lots_between(at_us - day_us, at_us):
         assay = ", ".join(f"{words(name)} {voice.of(name, value)}" for name, value in lot.assay.items())

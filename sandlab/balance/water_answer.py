@@ -179,4 +179,4 @@ def _clauses(watering: Watering, known: Evidence, addition: Addition) -> tuple[s
     value = voice.of(target.property, known.value)
     age = age_words(known.age_min)
     full = f"compactability at the present water {value} (last test {age} ago) against {wanted}: {moved}"
-    return full, brief_words(f"compactability {value}", wanted, [addition], voice)
+    return full, brief_words(f"compactability {value}", wanted, [addition])

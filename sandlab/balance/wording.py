@@ -24,15 +24,14 @@ def change_words(addition: Addition, voice: Voice = PLAINLY) -> str:
     return f"{words(addition.feeder)} {way} {voice.kg(abs(addition.change_kg))} to {voice.kg(addition.kg)}"
 
 
-def brief_words(known: str, wanted: str, additions: Sequence[Addition], voice: Voice) -> str:
-    """What moves for one property, shortly: active clay 7.94 against 8.00 %: bentonite +1.5 kg."""
+def brief_words(known: str, wanted: str, additions: Sequence[Addition]) -> str:
+    """What moves for one property, shortly: active clay 7.94 % against 8.00 %: more bentonite."""
     moves = []
     for one in additions:
         if one.held:
             moves.append(f"{words(one.feeder)} held")
         elif abs(one.change_kg) > 1e-9:
-            sign = "+" if one.change_kg > 0.0 else ""
-            moves.append(f"{words(one.feeder)} {sign}{voice.kg(one.change_kg)}")
+            moves.append(f"{'more' if one.change_kg > 0.0 else 'less'} {words(one.feeder)}")
     return f"{known} against {wanted}: {', '.join(moves) or 'as set'}"
 
 

@@ -4,20 +4,22 @@ from __future__ import annotations
 
 import shutil
 from argparse import Namespace
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 from sandlab import plant
 from sandlab.cli.commands import folder_of, require_terminal
 from sandlab.errors import Problem, StoreError
-from sandlab.lab import advising, charting
+from sandlab.lab import advising, charting, plant_log
 from sandlab.lab.deriving import derived
 from sandlab.lab.opening import DATABASE, Lab, open_lab
 from sandlab.labels import data_folder
+from sandlab.records import Production
 
 MARKER = "about.toml"
 ENGINEER = "A. Tremayne"
 TECHNICIAN = "M. Oduya"
+FOREMAN = "H. Lindqvist"
 
 
 def run(args: Namespace) -> int:
@@ -51,6 +53,7 @@ def make(folder: Path, *, seed: int, now: datetime) -> None:
     try:
         until = now.replace(minute=0, second=0, microsecond=0)
         _fill(lab, seed, until)
+        _plan(lab, until)
         _freeze(lab, until)
         advice = advising.advise(lab, by=TECHNICIAN)
         advising.release(lab, recommendation=advice.recommendation, by=TECHNICIAN)
@@ -73,6 +76,23 @@ def _fill(lab: Lab, seed: int, until: datetime) -> None:
         [*samples, *history.receipts, *history.production, *history.batches, *history.events],
         specs_texts={lab.specs.hash: lab.specs.canonical_text},
     )
+
+
+def _plan(lab: Lab, until: datetime) -> None:
+    """The next two jobs of the schedule, four hours each, from those that were poured last."""
+    poured = lab.store.records(Production, lab.system, last=40)
+    jobs = {one.job: one for one in poured if one.metal_t > 0.0}
+    for number, one in enumerate(list(jobs.values())[:2]):
+        start = until + timedelta(hours=4 * number)
+        plant_log.plan_job(
+            lab,
+            job=one.job,
+            start=start,
+            until=start + timedelta(hours=4),
+            sand_to_metal=one.sand_to_metal,
+            core_sand_t_per_t=round(one.core_sand_t / one.metal_t, 3),
+            by=FOREMAN,
+        )
 
 
 def _freeze(lab: Lab, until: datetime) -> None:

@@ -179,6 +179,7 @@ def _feeders(specs: Specs, sand: System, present: Mapping[str, float]) -> tuple[
             resolution_kg=feeder.resolution_kg,
             greatest_step_kg=feeder.greatest_step_kg,
             present_kg=present.get(name, feeder.reference_kg),
+            reference_kg=feeder.reference_kg,
         )
         for name, feeder in sand.feeders.items()
     )

@@ -111,10 +111,25 @@ def receipts(
                 material=material,
                 lot=f"{prefix}-{at.isocalendar().week:02d}{at.isocalendar().weekday}",
                 kg=kg,
-                assay={"active_clay": round(100.0 * assay, 1)} if material == "bentonite" else {},
+                assay=_certificate(course, material, assay),
             )
         )
     return tuple(records)
+
+
+def _certificate(course: Course, material: str, share: float) -> dict[str, float]:
+    """What a certificate says, % of dry; new sand comes without one."""
+    if material == "bentonite":
+        return {"active_clay": round(100.0 * share, 1)}
+    if material == "carbon":
+        own = course.drivers.parameters
+        volatiles, fixed = round(100.0 * own.coal_volatiles, 1), round(100.0 * own.coal_fixed, 1)
+        return {
+            "volatiles": volatiles,
+            "fixed_carbon": fixed,
+            "inert_fines": round(100.0 - volatiles - fixed, 1),
+        }
+    return {}
 
 
 def _weekly(calendar: Calendar, faults: Sequence[Fault]) -> Iterator[tuple[datetime, str, str, float, float]]:

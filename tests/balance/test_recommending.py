@@ -133,6 +133,20 @@ def test_rising_fines_call_for_new_sand() -> None:
     assert seasoned(bare, afs=15.0).recommend(ASK, Outlook()).kg["new_sand"] == 20.0
 
 
+def test_low_fines_do_not_cut_new_sand_below_what_is_usual() -> None:
+    """A purge is taken back when fines have come down, but the usual new sand stays; both are said."""
+    low = {"fines": True}
+    usual = feeder(NEW_SAND, 20.0, reference_kg=20.0)
+    answer = seasoned(model(*USUAL[:2], usual, **low), afs=11.0).recommend(ASK, Outlook())
+    assert answer.kg["new_sand"] == 20.0
+    purged = feeder(NEW_SAND, 60.0, reference_kg=20.0)
+    answer = seasoned(model(*USUAL[:2], purged, **low), afs=11.0).recommend(ASK, Outlook())
+    assert answer.kg["new_sand"] == 20.0
+    parts = {part.name: part.kg for part in answer.additions[2].parts}
+    assert parts == {"held": 60.0, "inert_fines": -40.0}
+    assert "new sand down 40 kg to 20 kg" in answer.reason and "less new sand" in answer.brief
+
+
 def test_a_limit_that_binds_is_named_with_the_best_that_can_be_done() -> None:
     """Sand far below target and a feeder at its maximum: what binds, and the level that is reached."""
     small = (feeder(BENTONITE, 11.0, maximum_kg=12.0), *USUAL[1:])
