@@ -40,4 +40,3 @@ def words(lab: Lab, period: Period) -> str:
     start = f"from {text(period.since)}" if period.since else ""
     end = f"to {text(period.until + MICROSECOND)}" if period.until else ""
     return f"{start} {end}".strip()
-
