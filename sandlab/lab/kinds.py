@@ -9,7 +9,7 @@ from functools import lru_cache
 import numpy as np
 
 from sandlab import charts
-from sandlab.errors import InputError
+from sandlab.errors import InputError, impossible
 from sandlab.lab.facts import ChartKind, DrawnFacts, SignalFacts, SubgroupFacts
 from sandlab.lab.series import Floats, Series
 from sandlab.quantities import format_number
@@ -57,6 +57,8 @@ def other_kind(series: Series, window: Floats, kind: ChartKind, design: Design, 
     """
     if kind == "individuals":
         return Shown("", None, ())
+    if kind == SUBGROUPS:
+        raise impossible(kind, "is a chart of repeats or of named groups", "name the column of the groups")
     limits = series.limits
     if limits is None or not limits.usable or not series.count:
         return Shown(f"{_capital(KIND_WORDS[kind])}: freeze limits first.", None, ())
