@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import tempfile
 import time
+from collections.abc import Iterable
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from statistics import median
@@ -65,10 +66,12 @@ def main(argv: list[str]) -> None:
         lab = open_lab(Path(folder) / "plant", clock=lambda: NOW)
         fill(lab, options.count)
         lab.close()
-        bare_key, bare_switch = bare(folder, options.keys)
+        bare_key, bare_work, bare_switch = bare(folder, options.keys)
         report("bare app: key to a changed line", bare_key, bare_key, "bare key")
-        for name, taken in long_chart(folder, options.count, options.keys).items():
+        report("bare app: processor time of a key", bare_work, bare_work, "bare work")
+        for name, (taken, work) in long_chart(folder, options.count, options.keys).items():
             report(f"{options.count} tests, {name}", taken, bare_key, "bare key")
+            report("    processor time", work, bare_work, "bare work")
         report("bare app: switch of screens", bare_switch, bare_switch, "bare switch")
         report("Tests to Charts and back, each", switches(folder, options.keys), bare_switch, "bare switch")
 
@@ -128,15 +131,22 @@ def timed(terminal: Terminal, keys: str, wanted: str) -> float:
     return terminal.sees(wanted) - start
 
 
-def bare(folder: str, keys: int) -> tuple[float, float]:
-    """Median seconds of a key and of a switch of screens in a bare app."""
+def measured(terminal: Terminal, presses: Iterable[tuple[str, str]]) -> tuple[float, float]:
+    """Median seconds from a key to its text, and seconds of processor time of a key."""
+    before = terminal.spent()
+    taken = [timed(terminal, key, wanted) for key, wanted in presses]
+    return median(taken), (terminal.spent() - before) / len(taken)
+
+
+def bare(folder: str, keys: int) -> tuple[float, float, float]:
+    """Seconds of a key, its processor time, and seconds of a switch of screens in a bare app."""
     with Terminal(BARE, compiled=f"{folder}/compiled") as terminal:
         terminal.sees("bare one is up")
-        key = [timed(terminal, LEFT, f"key {number + 1} is drawn") for number in range(keys)]
+        key = measured(terminal, [(LEFT, f"key {number + 1} is drawn") for number in range(keys)])
         switch = []
         for _ in range(keys // 2):
             switch += [timed(terminal, F3, "bare two is up"), timed(terminal, F2, f"key {keys} is drawn")]
-    return median(key), median(switch)
+    return *key, median(switch)
 
 
 def tool(folder: str) -> Terminal:
@@ -144,8 +154,8 @@ def tool(folder: str) -> Terminal:
     return Terminal(TOOL, f"{folder}/plant", NOW.isoformat(), compiled=f"{folder}/compiled")
 
 
-def long_chart(folder: str, count: int, keys: int) -> dict[str, float]:
-    """Median seconds of cursor, pan and zoom with every test in memory."""
+def long_chart(folder: str, count: int, keys: int) -> dict[str, tuple[float, float]]:
+    """Seconds of cursor, pan and zoom with every test in memory."""
     with tool(folder) as terminal:
         terminal.sees("target")
         terminal.type(F3)
@@ -160,32 +170,20 @@ def long_chart(folder: str, count: int, keys: int) -> dict[str, float]:
                 time.sleep(0.2)
             time.sleep(wait if count > BLOCK else 1.0)
         timed(terminal, "-", f"{taken_at(0, count).year}")
-        whole = cursor(terminal, count, range(1, keys + 1))
+        whole = measured(terminal, cursor(count, range(1, keys + 1)))
         for _ in range(10):
             terminal.type("+")
             time.sleep(0.3)
-        near = cursor(terminal, count, range(keys + 1, 2 * keys + 1))
-        pans = [redrawn(terminal, "e") for _ in range(keys)]
-        zooms = [redrawn(terminal, key) for key in "-+" * (keys // 2)]
-    return {
-        "cursor, all in view": median(whole),
-        "cursor, a part in view": median(near),
-        "pan": median(pans),
-        "zoom": median(zooms),
-    }
+        near = measured(terminal, cursor(count, range(keys + 1, 2 * keys + 1)))
+        # The time line below the plot is drawn last.
+        pans = measured(terminal, [("e", "\u2514")] * keys)
+        zooms = measured(terminal, [(key, "\u2514") for key in "-+" * (keys // 2)])
+    return {"cursor, all in view": whole, "cursor, a part in view": near, "pan": pans, "zoom": zooms}
 
 
-def cursor(terminal: Terminal, count: int, steps: range) -> list[float]:
-    """Seconds until the read-out names the test before."""
-    found = []
-    for step in steps:
-        found.append(timed(terminal, LEFT, f"{taken_at(count - step, count):%d %b %Y %H:%M}"))
-    return found
-
-
-def redrawn(terminal: Terminal, key: str) -> float:
-    """Seconds until the last row of the chart, its dates, is drawn anew."""
-    return timed(terminal, key, "\u2514")
+def cursor(count: int, steps: range) -> list[tuple[str, str]]:
+    """Keys to the tests before, each with the time that the read-out then names."""
+    return [(LEFT, f"{taken_at(count - step, count):%d %b %Y %H:%M}") for step in steps]
 
 
 def switches(folder: str, keys: int) -> float:

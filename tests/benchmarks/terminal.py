@@ -12,6 +12,7 @@ import subprocess
 import sys
 import termios
 import time
+from pathlib import Path
 from types import TracebackType
 
 SIZE = (24, 80)
@@ -56,6 +57,12 @@ class Terminal:
     def forget(self) -> None:
         """Look only at what is drawn from now on."""
         self.seen = b""
+
+    def spent(self) -> float:
+        """Seconds of processor time so far; a busy machine makes them no longer."""
+        text = Path(f"/proc/{self.process.pid}/stat").read_text(encoding="ascii")
+        fields = text.rpartition(") ")[2].split()
+        return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
 
     def clock(self) -> float:
         """Seconds since the start."""
