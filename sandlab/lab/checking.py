@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from sandlab import methods
-from sandlab.errors import Problem, SpecsError, nearest
+from sandlab.errors import InputError, Problem, SpecsError, nearest
 from sandlab.lab.facts import CheckFacts, ProblemFacts
 from sandlab.specs import Specs
 
@@ -19,11 +19,26 @@ def check(folder: Path) -> CheckFacts:
         what = "is not a folder" if folder.exists() else "does not exist"
         problems = (Problem(str(folder), what, "name the plant's folder; the first record makes it"),)
     try:
-        checked_specs(folder)
+        problems += tuple(balance_problems(checked_specs(folder)))
     except SpecsError as error:
         problems += error.problems
     found = tuple(ProblemFacts(where=p.where, what=p.what, do=p.do) for p in problems)
     return CheckFacts(folder=str(folder), ok=not found, problems=found)
+
+
+def balance_problems(specs: Specs) -> list[Problem]:
+    """What keeps the balance from advising: no assay, limits that contradict, targets that cannot be."""
+    from sandlab.balance.events import check_plant
+    from sandlab.lab.learning import model_of
+
+    problems = []
+    for key, sand in specs.systems.items():
+        try:
+            if sand.feeders:
+                check_plant(model_of(specs, key))
+        except InputError as error:
+            problems += [Problem(f"systems.{key}, {p.where}", p.what, p.do) for p in error.problems]
+    return problems
 
 
 def method_problems(specs: Specs) -> list[Problem]:

@@ -12,6 +12,7 @@ from sandlab.errors import InputError
 from sandlab.lab import plant_log
 from sandlab.lab.accepting import accept, accepted
 from sandlab.lab.advising import advise, latest_advice, release
+from sandlab.lab.checking import check
 from sandlab.lab.facts import AdviceFacts
 from sandlab.lab.learning import plant_model, told
 from sandlab.lab.opening import Lab, open_lab
@@ -123,6 +124,20 @@ def test_what_cannot_be_computed_leaves_the_last_release_in_force(tmp_path: Path
     kept = latest_advice(broken)
     assert kept is not None and kept.released
     broken.close()
+
+
+def test_check_tells_what_keeps_the_balance_from_advising(tmp_path: Path) -> None:
+    """A bentonite without assay, no target of compactability: named before anybody asks for advice."""
+    specs = tmp_path / "plant" / "specs"
+    specs.mkdir(parents=True)
+    assert check(tmp_path / "plant").ok
+    (specs / "materials.toml").write_text("[bentonite.assay]\nactive_clay = 0.0\n")
+    (specs / "system.toml").write_text("[systems.main.targets.compactability]\nenabled = false\n")
+    said = [f"{one.where}: {one.what}" for one in check(tmp_path / "plant").problems]
+    assert said == [
+        "systems.main, material bentonite, assay: a clay with no active_clay cannot correct anything",
+        "systems.main, targets: compactability has no target",
+    ]
 
 
 def test_an_impossible_record_is_left_out_and_said(shift: Lab) -> None:
