@@ -17,8 +17,8 @@ if TYPE_CHECKING:
 
 KEY = "ctrl+g"
 FIRST = (
-    "Nothing is recorded yet. First F5: your initials. Then type the first set below, Enter\n"
-    "after each value; a blank one was not measured. What belongs to your plant: sandlab check."
+    "Nothing is recorded yet. First press F5 and type your initials.\n"
+    "Then type the first set below, Enter after each value; blank: not measured."
 )
 
 

@@ -42,6 +42,7 @@ class Saved(Panel[bool]):
 
     def on_mount(self) -> None:
         """What it changes in the additions takes longer to compute, and follows."""
+        self.query_one("#saved-change", Static).display = False
         if station(self).warm:
             station(self).desk.ask(self, change_words, self.tell_change, failed=lambda _: None)
 

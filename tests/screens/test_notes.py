@@ -98,7 +98,7 @@ def test_initials_without_unread_notes_ask_nothing_more(plant: Path, clock: Cloc
 
 def test_an_empty_plant_says_what_to_do_first(empty: Path, clock: Clock) -> None:
     async def story(hand: Hand) -> None:
-        assert "Nothing is recorded yet. First F5: your initials." in hand.words()
+        assert "Nothing is recorded yet. First press F5 and type your initials." in hand.words()
         await hand.type("42")
         await hand.press(*["enter"] * 7)
         assert "Saved" in hand.text()
