@@ -12,11 +12,12 @@ from collections.abc import Mapping
 import numpy as np
 
 from sandlab.balance.stream import Event, Outlook, PlantModel, Recommendation
-from sandlab.plant.closed import FEEDERS, Line
+from sandlab.plant.closed import Line
 from sandlab.plant.closed.sand import Floats, absorbing, additions, mull
 from sandlab.plant.parameters import CLAY, DRY, NEW_CLAY, VOLATILES, WATER
 from tests.benchmarks.closed_loop.knowledge import settings
 
+Kg = Mapping[str, float]
 BOUND_BATCHES = 80  # four hours
 
 
@@ -37,33 +38,23 @@ class Knowing:
         """The sand charged now, before anything is decided."""
         self.last.append(self.line.charged[:, self.column].copy())
 
-    def _mean(self) -> Floats:
-        return np.asarray(sum(self.last) / len(self.last))[:, None]
-
-    def _added(self, kg: Mapping[str, float]) -> tuple[Floats, float]:
-        slow = self.line.case.luck.slow[:, self.line.number]
-        steady = dict(zip(("bentonite", "carbon", "new_sand", "water"), slow.tolist(), strict=True))
-        true = {name: np.array([steady[name] * kg[name]]) for name in FEEDERS}
-        sand = additions(
-            self.line.case.plant,
-            true["bentonite"],
-            true["carbon"],
-            true["new_sand"],
-            true["water"],
-            self.line.lots(),
-        )
-        return sand, steady["water"]
+    def _now(self, kg: Kg) -> tuple[Floats, Floats, dict[str, float]]:
+        """Mean sand, what these kg bring to it, and true over weighed kg of each feeder."""
+        case, slow = self.line.case, self.line.case.luck.slow[:, self.line.number].tolist()
+        steady = dict(zip(("bentonite", "carbon", "new_sand", "water"), slow, strict=True))
+        fed = [np.array([true * kg[name]]) for name, true in steady.items()]
+        mean = np.asarray(sum(self.last) / len(self.last))[:, None]
+        return mean, additions(case.plant, *fed, self.line.lots()), steady
 
     def recommend(self, at_us: int, outlook: Outlook) -> Recommendation:
         """Clay and carbon by what is missing, solved together with the new total."""
-        plant, batch = self.line.case.plant, self._mean()
-        wanted = {
-            "bentonite": (plant.clay_target / plant.clay_calibration, [CLAY, NEW_CLAY]),
-            "carbon": (plant.volatiles_target / plant.volatiles_calibration, [VOLATILES]),
-        }
+        plant = self.line.case.plant
+        clay = plant.clay_target / plant.clay_calibration
+        volatiles = plant.volatiles_target / plant.volatiles_calibration
+        wanted = {"bentonite": (clay, [CLAY, NEW_CLAY]), "carbon": (volatiles, [VOLATILES])}
         for _ in range(2):
-            added, _ = self._added(self.kg)
-            made = batch + added
+            mean, added, _ = self._now(self.kg)
+            made = mean + added
             for name, (target, rows) in wanted.items():
                 missing = target / 100.0 * made[DRY].sum() - made[rows].sum()
                 per_kg = added[rows].sum() / self.kg[name] if self.kg[name] > 0.0 else 0.3
@@ -71,24 +62,19 @@ class Knowing:
         return settings(at_us, self.model, self.kg)
 
     def water(
-        self,
-        at_us: int,
-        probe_moisture: float | None,
-        probe_temperature: float | None,
-        added_kg: Mapping[str, float],
+        self, at_us: int, probe_moisture: float | None, probe_temperature: float | None, added_kg: Kg
     ) -> float:
         """Water to the demand of this sand; the soft bound adds what the probe has moved since the mean."""
-        line, plant, batch = self.line, self.line.case.plant, self._mean()
-        added, steady = self._added({**self.kg, **added_kg, "water": self.kg["water"]})
-        fed = np.array([steady * self.kg["water"]])
-        prepared, _ = mull(plant, batch, added, fed, float(line.case.luck.ambient[line.number]))
-        demand = line.case.settled.demand + float(absorbing(plant, prepared)[0])
-        if self.every_batch:
-            demand += float(line.case.luck.demand[line.number])
+        case, luck, number = self.line.case, self.line.case.luck, self.line.number
+        mean, added, steady = self._now({**self.kg, **added_kg, "water": self.kg["water"]})
+        fed = np.array([steady["water"] * self.kg["water"]])
+        prepared, _ = mull(case.plant, mean, added, fed, float(luck.ambient[number]))
+        demand = case.settled.demand + float(absorbing(case.plant, prepared)[0])
+        demand += float(luck.demand[number]) if self.every_batch else 0.0
         dry = float(prepared[DRY].sum())
         lacks = dry * demand / (100.0 - demand) - float(prepared[WATER, 0])
         if probe_moisture is not None and not self.every_batch:
             self.probe.append(probe_moisture)
             lacks -= dry * (probe_moisture - sum(self.probe) / len(self.probe)) / 100.0
-        self.kg["water"] = max(0.1, self.kg["water"] + lacks / steady)
+        self.kg["water"] = max(0.1, self.kg["water"] + lacks / steady["water"])
         return self.kg["water"]
