@@ -9,6 +9,7 @@ from sandlab.balance.evidence import words
 from sandlab.balance.log import Log
 from sandlab.balance.stream import HOUR_US, Receipt, StockCounted
 from sandlab.balance.voice import Voice
+from sandlab.balance.wording import REPEAT_H
 
 SLACK = 0.02  # of what was fed: a feeder's error is no missing receipt
 MIXED = 0.05  # of a lot: less than this of the old one under it is not worth a word
@@ -18,8 +19,21 @@ FEWEST = 20  # batches without production that are worth a word
 
 
 def paper_flags(log: Log, at_us: int) -> tuple[str, ...]:
-    """Everything in receipts, counts and production that looks wrong at a time, in words."""
-    return (*_stocks(log, at_us), *_together(log, at_us), *_production(log, at_us))
+    """Everything in results, receipts, counts and production that looks wrong at a time, in words."""
+    return (
+        *_doubted(log, at_us),
+        *_stocks(log, at_us),
+        *_together(log, at_us),
+        *_production(log, at_us),
+    )
+
+
+def _doubted(log: Log, at_us: int) -> Iterator[str]:
+    """Last results that somebody doubts, as long as they ask for their repeat."""
+    for name, (taken_us, _, value, _, doubtful) in sorted(log.newest.items()):
+        if doubtful and at_us - taken_us < REPEAT_H * HOUR_US:
+            result = f"{words(name)} {log.plant.voice.of(name, value)}"
+            yield f"{result} is doubted and counts for a quarter: repeat the test"
 
 
 def _stocks(log: Log, at_us: int) -> Iterator[str]:

@@ -126,6 +126,17 @@ def test_what_cannot_be_computed_leaves_the_last_release_in_force(tmp_path: Path
     broken.close()
 
 
+def test_a_doubtful_result_asks_for_its_repeat(lab: Lab, log: Log, clock: Clock) -> None:
+    """Confirmed, but outside what is usual: said with its value until the test is repeated."""
+    log(**FULL)
+    clock.move(minutes=30)
+    low = lab.specs.properties["active_clay"].doubtful[0] - 0.5
+    log(confirmed=("active_clay",), active_clay=f"{low:g}")
+    doubted = [one for one in advise(lab, by="JV").reasons if "is doubted" in one]
+    assert len(doubted) == 1 and doubted[0].startswith(f"active clay {low:.2f} %")
+    assert "repeat the test" in doubted[0]
+
+
 def test_check_tells_what_keeps_the_balance_from_advising(tmp_path: Path) -> None:
     """A bentonite without assay, no target of compactability: named before anybody asks for advice."""
     specs = tmp_path / "plant" / "specs"
