@@ -5,13 +5,21 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from math import exp, hypot, sqrt
+from math import log as log_of
 
 import numpy as np
 
 from sandlab.balance.composition import Floats
 from sandlab.balance.fit_limits import fit_sds
+from sandlab.balance.identify_water import (
+    KNOWN,
+    WaterFit,
+    WaterSample,
+    demand_of,
+    fit_water,
+    mean_sand,
+)
 from sandlab.balance.identify_water import NAMES as WATER_NAMES
-from sandlab.balance.identify_water import WaterFit, WaterSample, demand_of, fit_water, mean_sand
 from sandlab.balance.kalman import Gaussian
 from sandlab.balance.log import Key, Log
 from sandlab.balance.passage import SIZE, Charged
@@ -23,7 +31,7 @@ from sandlab.balance.views import View, views
 from sandlab.errors import impossible
 
 STRIDE = 6  # batches that are run as one
-KNOWN = 0.7  # of the prior sd: what is left wider than this was not identified
+FAR = 3.0  # prior sd beyond which a value is not believed
 BLOCK_US = 72 * HOUR_US  # results that may err together
 STUDENT = 1.96  # limits of 95 %, results being many
 
@@ -108,7 +116,16 @@ def identify(
         tick()
         return np.concatenate([_residuals(sand_filter, run, start, free), free])
 
-    solved = least_squares(lacking, np.zeros(len(prior)), diff_step=np.full(len(prior), 1e-3), xtol=1e-4)
+    # core sand cannot stay more than whole
+    most = np.full(len(prior), np.inf)
+    most[2] = max(0.05, -log_of(log.plant.loop.core_retention) / prior[2])
+    solved = least_squares(
+        lacking,
+        np.zeros(len(prior)),
+        diff_step=np.full(len(prior), 1e-3),
+        xtol=1e-4,
+        bounds=(-np.inf, most),
+    )
     jacobian = np.asarray(solved.jac, dtype=np.float64)
     misfit = sqrt(float(np.mean(solved.fun[: -len(prior)] ** 2)))
     data = slice(0, len(run.views))
@@ -121,16 +138,20 @@ def identify(
         _fitted(log, place, float(solved.x[place]), float(spreads[place]), float(prior[place]))
         for place in range(len(_NAMES))
     )
+    odd = [name for (name, _), one in zip(_NAMES, solved.x.tolist(), strict=False) if abs(one) > FAR]
+    if odd:
+        # what lies so far off was not told by a quiet window, and the other values suffer from it
+        values = tuple(replace(one, identified=False) for one in values)
     samples = _water_samples(sand_filter, run)
     water = fit_water(log, samples, tick=tick)
-    remarks = _remarks(values, misfit)
+    remarks = _remarks(values, misfit, odd)
     if water is None:
         remarks += ("too few samples with moisture and compactability for the water demand",)
         return Identification(values, len(run.views), misfit, remarks, len(samples))
     values += _water_values(water)
     target = next(t.target for t in log.plant.targets if t.property == "compactability")
     demand = demand_of(water, mean_sand(samples), target)
-    remarks = _remarks(values, misfit, water.misfit)
+    remarks = _remarks(values, misfit, odd, water.misfit)
     slope = float(water.values[-1])
     return Identification(values, len(run.views), misfit, remarks, len(samples), demand, slope)
 
@@ -255,8 +276,15 @@ def _fitted(log: Log, place: int, free: float, sd: float, prior: float) -> Fitte
     return Fitted(name, unit, value, low, high, start, identified=sd < KNOWN)
 
 
-def _remarks(values: tuple[Fitted, ...], misfit: float, water_misfit: float = 0.0) -> tuple[str, ...]:
-    remarks = [f"{one.name} cannot be identified from this window" for one in values if not one.identified]
+def _remarks(
+    values: tuple[Fitted, ...], misfit: float, odd: list[str], water_misfit: float = 0.0
+) -> tuple[str, ...]:
+    remarks = [
+        f"{name} lies far from any usual value: a feeder, a lot or the way of logging changed in the window; "
+        "choose a quieter one"
+        for name in odd
+    ]
+    remarks += [f"{one.name} cannot be identified from this window" for one in values if not one.identified]
     for name, wide in (("results", misfit), ("moisture and compactability", water_misfit)):
         if wide > 1.5:
             remarks.append(f"{name} scatter {wide:.1f} times as wide as the laboratory's noise")

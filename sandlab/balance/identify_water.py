@@ -19,6 +19,7 @@ from sandlab.balance.watering import PER_CARBON, PER_CLAY, PER_FINES
 LEVEL_SD, CLAY_SD, CARBON_SD, FINES_SD, WARMTH_SD = 0.5, 0.12, 0.07, 0.06, 0.015
 REFERENCE_C = 40.0
 LEAST_SAMPLES = 10
+KNOWN = 0.7  # of the prior sd: what is left wider than this was not identified
 NAMES = (
     ("demand_level", "% moisture"),
     ("demand_clay", "% moisture per 1 %"),
@@ -64,11 +65,9 @@ def fit_water(
     """The moisture demand and its slope by least squares on samples; None when there are too few.
 
     ``compactability = target + slope (moisture - demand)`` with noise in both: each residual is divided by
-    ``sqrt(sd_c^2 + slope^2 (sd_w^2 + sum of (coefficient sd_x)^2))``, so that a noisy moisture test does not
-    flatten the slope. What the composition is off is noise and does not flatten its coefficients, since the
-    filter's error goes with none of its estimates; it is counted with the coefficients assumed before. The
-    level is the demand of the samples' mean sand. Each value has its prior as one more equation; samples of
-    one block may err together.
+    ``sqrt(sd_c^2 + slope^2 sd_w^2)``, so that a noisy moisture test does not flatten the slope. How far a
+    doubtful composition may flatten its coefficient is added to that one's sd. The level is the demand of the
+    samples' mean sand. Each value has its prior as one more equation; samples of one block may err together.
     """
     from scipy.optimize import least_squares
 
@@ -81,14 +80,13 @@ def fit_water(
     over = np.array([one.compactability for one in samples]) - target
     start, prior = _prior(log, mean), np.array([LEVEL_SD, CLAY_SD, CARBON_SD, FINES_SD, WARMTH_SD, SLOPE_SD])
     compact, wet = _noises(log)
-    unsure = wet**2 + np.array([_doubt(one) for one in samples]) ** 2 @ start[1:4] ** 2
 
     def lacking(free: Floats) -> Floats:
         tick()
         values = start + prior * free
         slope = min(max(values[-1], LOWEST_SLOPE), HIGHEST_SLOPE)
         demand = values[0] + (drinks - mean) @ values[1:-1]
-        residual = (over - slope * (moisture - demand)) / np.sqrt(compact**2 + slope**2 * unsure)
+        residual = (over - slope * (moisture - demand)) / sqrt(compact**2 + (slope * wet) ** 2)
         # a result far out is bounded, as the filter's gate does
         return np.concatenate([np.clip(residual, -4.0, 4.0), free])
 
@@ -97,12 +95,19 @@ def fit_water(
     misfit = sqrt(float(np.mean(solved.fun[: -prior.size] ** 2)))
     data = slice(0, len(samples))
     sds = fit_sds(jacobian[data], solved.fun[data], [one.block for one in samples]) * prior
+    flattened = start[1:4] * _flattening(samples, drinks)
+    sds[1:4] = np.minimum(np.hypot(sds[1:4], flattened), prior[1:4])
     return WaterFit(start + prior * np.asarray(solved.x), sds, start, prior, len(samples), misfit)
 
 
 def demand_of(fit: WaterFit, mean: Floats, target: float) -> DemandFit:
-    """The fit as a plant's own demand; `mean` is the mean sand of its samples: clay, carbon, fines [%]."""
-    level, clay, carbon, fines, warmth, _ = fit.values.tolist()
+    """The fit as a plant's own demand; a coefficient that it does not tell stays as it was assumed.
+
+    mean: sand of the samples: clay, carbon, fines [% of dry] and degrees above the reference, shape (4,)
+    """
+    told = fit.sds < KNOWN * fit.prior
+    level, clay, carbon, fines, warmth, _ = np.where(told, fit.values, fit.start).tolist()
+    level = float(fit.values[0])
     constant = level - clay * mean[0] - carbon * mean[1] - fines * mean[2] - warmth * mean[3]
     return DemandFit(float(constant), clay, fines, carbon, warmth, REFERENCE_C, target)
 
@@ -117,6 +122,12 @@ def _drinks(sample: WaterSample) -> list[float]:
     a, v, k, f = sample.prepared.tolist()
     warm = 0.0 if sample.temperature is None else max(0.0, sample.temperature - REFERENCE_C)
     return [a, v + k, f, warm]
+
+
+def _flattening(samples: Sequence[WaterSample], drinks: Floats) -> Floats:
+    """Share by which doubt of clay, carbon and fines may flatten their coefficients, shape (3,)."""
+    doubt = np.mean([np.square(_doubt(one)) for one in samples], axis=0)
+    return np.asarray(doubt / np.maximum(drinks[:, :3].var(axis=0) + doubt, 1e-12))
 
 
 def _doubt(sample: WaterSample) -> list[float]:

@@ -120,7 +120,7 @@ def _words(
     flags: Sequence[str],
     silent: timedelta,
 ) -> str:
-    """What matters today: what is outside, what will be, which feeder looks wrong; else that all is well."""
+    """What matters today: what is or will be outside, what looks wrong, what nobody knows; else all well."""
     clauses = [f"{one.label} {_plain(lab, one)}: {one.words}" for one in prepared if _outside(one)]
     named = {one.name for one in prepared if _outside(one)}
     for one in courses:
@@ -129,6 +129,9 @@ def _words(
             end = format_number(one.mean[-1], one.decimals, mark=lab.mark)
             clauses.append(f"{one.label} will be {end} {one.unit} in 3 days at these settings")
     clauses += list(flags[:1])
+    clauses += [
+        f"{one.label} is only known to {one.text} {one.unit}: test it" for one in prepared if _vague(one)
+    ]
     if not clauses:
         steered = [one for one in prepared if one.tolerance and one.name in COMPONENTS]
         worst = max(steered, key=_share_of_tolerance, default=None)
@@ -141,6 +144,13 @@ def _words(
 
 def _plain(lab: Lab, one: EstimateFacts) -> str:
     return f"{format_number(one.value, one.decimals, mark=lab.mark)} {one.unit}".strip()
+
+
+def _vague(one: EstimateFacts) -> bool:
+    """Whether the band of a component reaches over its whole tolerance."""
+    if one.tolerance is None or one.name not in COMPONENTS:
+        return False
+    return one.high - one.low > one.tolerance[1] - one.tolerance[0]
 
 
 def _outside(one: EstimateFacts) -> bool:

@@ -52,7 +52,10 @@ def _facts(lab: Lab, found: Flows, since: datetime, until: datetime) -> FlowFact
     fed = [(name, feeder_label(lab, name), kg) for name, kg in found.fed.items()]
     fed.sort(key=lambda one: list(lab.sand.feeders).index(one[0]))
     around, sum_text = _number(lab, cycle_h, 1), _number(lab, found.comes, 0)
-    when = f"{clock_text(since, lab.zone, until)} to {clock_text(until, lab.zone, until)}"
+    one_day = since.astimezone(lab.zone).date() == until.astimezone(lab.zone).date()
+    when = (
+        f"{clock_text(since, lab.zone, until)} to {clock_text(until, lab.zone, until if one_day else None)}"
+    )
     stations = (
         _station(lab, "muller", "Muller", _tonnes(lab, found.prepared), fed, [("steam", found.steam_muller)]),
         _station(lab, "moulding", "Moulding", f"metal {_tonnes(lab, found.metal)}"),

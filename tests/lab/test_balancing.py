@@ -212,3 +212,14 @@ def test_books_that_do_not_close_point_somewhere(tmp_path: Path) -> None:
     assert not clay.closes and clay.closing_kg > 0
     assert "do not close" in facts.words
     assert any("Bentonite may feed less than it shows, or sand leaves" in one for one in facts.findings)
+
+
+def test_sand_that_nobody_tested_is_not_called_right(tmp_path: Path) -> None:
+    """Batches alone: the bands are wide, and the sentence asks for tests."""
+    write_specs(tmp_path / "plant")
+    lab = open_lab(tmp_path / "plant", clock=lambda: NOW, new_id=Ids())
+    fill(lab, NOW, days=3, tested=False)
+    facts = balance(lab)
+    lab.close()
+    assert "Active clay is only known to" in facts.words and "test it" in facts.words
+    assert "within tolerance" not in facts.words
