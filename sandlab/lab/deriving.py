@@ -44,7 +44,11 @@ def result_from_readings(specs: Specs, method_key: str, repeats: Sequence[Mappin
     )
 
 
-def derived(specs: Specs, results: Sequence[Result]) -> tuple[Result, ...]:
+Derived = dict[tuple[str, tuple[float, ...]], Result | None]
+"""What was derived before, by method and inputs: in a long import the same few come again and again."""
+
+
+def derived(specs: Specs, results: Sequence[Result], *, before: Derived | None = None) -> tuple[Result, ...]:
     """Results that follow from others of the same sample: bond indices, ratios, differences.
 
     A property that was measured itself is not derived. Inputs without a value, or censored ones, derive
@@ -61,7 +65,7 @@ def derived(specs: Specs, results: Sequence[Result]) -> tuple[Result, ...]:
                 continue
             del waiting[key]
             progress = True
-            result = _derive(key, method, known) if method.property not in known else None
+            result = _derive(key, method, known, before) if method.property not in known else None
             if result is not None:
                 known[method.property] = found[method.property] = result
     return tuple(found.values())
@@ -75,8 +79,17 @@ def _applies(method: Method, known: Mapping[str, Result]) -> bool:
     )
 
 
-def _derive(key: str, method: Method, known: Mapping[str, Result]) -> Result | None:
+def _derive(key: str, method: Method, known: Mapping[str, Result], before: Derived | None) -> Result | None:
     inputs = {name: known[source].value or 0.0 for name, source in method.derived_from.items()}
+    if before is None:
+        return _computed(key, method, inputs)
+    place = (key, tuple(inputs.values()))
+    if place not in before:
+        before[place] = _computed(key, method, inputs)
+    return before[place]
+
+
+def _computed(key: str, method: Method, inputs: Mapping[str, float]) -> Result | None:
     try:
         outcome = methods.compute(method.function, inputs, method.constants)
     except InputError:

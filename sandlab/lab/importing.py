@@ -9,7 +9,7 @@ from pathlib import Path
 from sandlab.errors import ImportRefused, Problem
 from sandlab.exchange import ImportPlan, Tell, plan_import, quiet, report_lines
 from sandlab.exchange.proposing import Proposal
-from sandlab.lab.deriving import derived
+from sandlab.lab.deriving import Derived, derived
 from sandlab.lab.facts import GuessFacts, ImportFacts, NoteFacts, ProblemFacts
 from sandlab.lab.import_mappings import Chosen, choose_mapping
 from sandlab.lab.matching import Matched, matched
@@ -70,8 +70,9 @@ def save(lab: Lab, prepared: Prepared, *, tell: Tell = quiet) -> ImportFacts:
 def _derived(lab: Lab, samples: Sequence[Sample], tell: Tell) -> list[Sample]:
     """The samples with the results that follow from others."""
     found = []
+    before: Derived = {}
     for done, one in enumerate(samples, start=1):
-        more = derived(lab.specs, one.results)
+        more = derived(lab.specs, one.results, before=before)
         found.append(one.model_copy(update={"results": (*one.results, *more)}) if more else one)
         if done % 1000 == 0:
             tell("deriving results", done, len(samples))

@@ -30,7 +30,10 @@ class Matched:
 
 def matched(lab: Lab, plan: ImportPlan) -> Matched:
     """Compare a plan with the store; a value that is recorded otherwise is left out and told."""
-    known = lab.store.known_ids(one.id for one in (*plan.samples, *plan.records))
+    known = lab.store.known_ids((one.id for one in plan.samples), kinds=(Sample,))
+    if plan.records:
+        booked = (one.id for one in plan.records)
+        known |= lab.store.known_ids(booked, kinds=(Batch, Production, Receipt))
     fresh = [one for one in plan.samples if one.id not in known]
     differing, equal = _compared(lab, fresh)
     conflicts = [_note(lab, plan, row) for row in differing]

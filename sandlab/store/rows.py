@@ -37,10 +37,12 @@ def rows_of(record: Record) -> Iterator[tuple[Table, Row]]:
     table = schema.TABLES[type(record)]
     yield table, _encoded(table.columns, record)
     if isinstance(record, Sample):
+        times = record.at_us, microseconds(record.recorded_at)
         for result in record.results:
-            yield from _result_rows(record, record.id, record.point, 0, result)
+            yield from _result_rows(record, record.id, times, 0, result)
     elif isinstance(record, Amendment):
-        yield from _result_rows(record, record.sample, record.point, record.revision, record.result)
+        times = record.at_us, microseconds(record.recorded_at)
+        yield from _result_rows(record, record.sample, times, record.revision, record.result)
     elif isinstance(record, Batch):
         for material, kg in record.added_kg.items():
             row = {"batch": record.id, "material": material, "kg": _finite(f"{material} kg", kg)}
@@ -74,7 +76,7 @@ def reading_of(row: RowMapping) -> Reading:
 
 
 def _result_rows(
-    record: Sample | Amendment, sample: str, point: str, revision: int, result: Result
+    record: Sample | Amendment, sample: str, times: tuple[int, int], revision: int, result: Result
 ) -> Iterator[tuple[Table, Row]]:
     known_at = result.known_at
     yield (
@@ -82,17 +84,17 @@ def _result_rows(
         {
             "system": record.system,
             "property": result.property,
-            "taken_at": record.at_us,
+            "taken_at": times[0],
             "sample": sample,
             "revision": revision,
             "value": None if result.value is None else _finite(result.property, result.value),
-            "point": point,
+            "point": record.point,
             "method": result.method,
             "censored": result.censored,
             "flags": _json("flags", result.flags),
             "by": record.by,
             "known_at": None if known_at is None else microseconds(known_at),
-            "recorded_at": microseconds(record.recorded_at),
+            "recorded_at": times[1],
         },
     )
     for position, reading in enumerate(result.readings):

@@ -19,6 +19,7 @@ from sandlab.store.rows import moment_of
 from sandlab.store.spans import Span
 
 R = TypeVar("R", bound=Record)
+ALL_KINDS: tuple[type[Record], ...] = tuple(schema.TABLES)
 
 
 class Store:
@@ -51,11 +52,11 @@ class Store:
         with told(self._where), self._engines.writer.begin() as connection:
             return saving.write(connection, records, specs_texts or {}, known)
 
-    def known_ids(self, ids: Iterable[str]) -> frozenset[str]:
-        """Those of `ids` under which a record of any kind is saved."""
-        wanted = list(ids)
+    def known_ids(self, ids: Iterable[str], *, kinds: Sequence[type[Record]] = ALL_KINDS) -> frozenset[str]:
+        """Those of `ids` under which a record of one of these kinds is saved."""
+        wanted, tables = list(ids), [schema.TABLES[kind] for kind in kinds]
         with self._read() as connection:
-            found = (saving.found(connection, table.c.id, wanted) for table in schema.TABLES.values())
+            found = (saving.found(connection, table.c.id, wanted) for table in tables)
             return frozenset().union(*found)
 
     def results(

@@ -1,18 +1,21 @@
-"""Planning an import of a workbook against a plain polars.read_excel of the same file."""
+"""Importing a long file against plain polars reading the same file; --rows 100000 for ten years."""
 
 from __future__ import annotations
 
 import argparse
 import random
 import tempfile
+from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from time import perf_counter
 
 import polars as pl
 import xlsxwriter
 
-from sandlab.exchange import load_mapping, plan_import, read_grid
-from sandlab.specs import load
+from sandlab.exchange import read_grid
+from sandlab.lab import importing
+from sandlab.lab.opening import open_lab
 from tests.benchmarks.timing import report, seconds
 
 BASELINE = "polars.read_excel"
@@ -24,6 +27,9 @@ PROPERTIES = {
     "specimen_weight": (150.0, 2.0, 1),
     "sand_temperature": (34.0, 3.0, 0),
 }
+# From here on everything is run once: it takes seconds.
+ONCE_FROM = 50_000
+NOW = datetime(2100, 1, 1, tzinfo=UTC)
 FIRST = datetime.fromisoformat("2020-01-01 00:00")
 
 
@@ -56,8 +62,14 @@ def write_mapping(path: Path) -> None:
     )
 
 
+def write_text(path: Path) -> None:
+    """The same rows as a text table with semicolons and decimal commas."""
+    frame = pl.read_excel(path.with_suffix(".xlsx"), engine="calamine", infer_schema_length=0)
+    frame.write_csv(path, separator=";")
+
+
 def main(argv: list[str]) -> None:
-    """Print the cost of reading the cells and of the whole plan at several lengths."""
+    """Print the cost of reading, planning and saving at several lengths, beside plain polars."""
     parser = argparse.ArgumentParser(prog="python -m tests.benchmarks exchange")
     parser.add_argument("--rows", type=int, nargs="*", default=[1_000, 10_000])
     for rows in parser.parse_args(argv).rows:
@@ -66,17 +78,47 @@ def main(argv: list[str]) -> None:
 
 
 def measure(folder: Path, rows: int) -> None:
-    """Measure one length."""
-    specs, now = load(), datetime(2100, 1, 1, tzinfo=UTC)
+    """Measure one length: the workbook, then the same rows as text, against what polars alone takes."""
     path, mapping_path = folder / "book.xlsx", folder / "mapping.toml"
     write_book(path, rows)
     write_mapping(mapping_path)
-    mapping = load_mapping(mapping_path, specs)
-    plan = plan_import(path, mapping, specs=specs, now=now, by="B")
-    print(f"{rows} rows: {plan.counts.samples} samples, {plan.counts.results} results")
-    baseline = seconds(lambda: pl.read_excel(path, engine="calamine"))
+    write_text(folder / "book.csv")
+    once = rows >= ONCE_FROM
+    baseline = timed(lambda: pl.read_excel(path, engine="calamine"), once=once)
+    print(f"{rows} rows of a workbook")
     report(BASELINE, baseline, baseline, BASELINE)
-    grid = seconds(lambda: read_grid(path, "tests"))
+    grid = timed(lambda: read_grid(path, "tests"), once=once)
     report("every cell as text, in its place", grid, baseline, BASELINE)
-    whole = seconds(lambda: plan_import(path, mapping, specs=specs, now=now, by="B"))
-    report("whole plan: samples, ids and notes", whole, baseline, BASELINE)
+    _whole(folder, path, mapping_path, baseline, BASELINE, once=once)
+    text = folder / "book.csv"
+    plain = "polars.read_csv"
+    baseline = timed(lambda: pl.read_csv(text, separator=";", infer_schema_length=0), once=once)
+    print(f"{rows} rows of text")
+    report(plain, baseline, baseline, plain)
+    _whole(folder, text, None, baseline, plain, once=once)
+
+
+def _whole(folder: Path, path: Path, mapping: Path | None, baseline: float, name: str, *, once: bool) -> None:
+    """Dry run, saving, and the same file once more; without a mapping one is proposed first."""
+    lab = open_lab(folder / path.suffix[1:], clock=lambda: NOW)
+    if mapping is None:
+        proposing = timed(lambda: importing.choose_mapping(lab, path, None), once=True)
+        report("a mapping proposed", proposing, baseline, name)
+    dry = timed(lambda: importing.prepare(lab, path, mapping, by="B"), once=once)
+    report("dry run: samples, ids, notes, conflicts", dry, baseline, name)
+    prepared = importing.prepare(lab, path, mapping, by="B")
+    print(f"  {prepared.plan.counts.samples} samples, {prepared.plan.counts.results} results")
+    saving = timed(lambda: importing.save(lab, prepared), once=True)
+    report("saved, with what is derived", saving, baseline, name)
+    again = timed(lambda: importing.prepare(lab, path, mapping, by="B"), once=True)
+    report("dry run of the same file again", again, baseline, name)
+    lab.close()
+
+
+def timed(work: Callable[[], object], *, once: bool) -> float:
+    """The median of several runs, or one run of what is long or cannot be repeated."""
+    if not once:
+        return seconds(work)
+    start = perf_counter()
+    work()
+    return perf_counter() - start
