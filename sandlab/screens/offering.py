@@ -13,7 +13,9 @@ from sandlab.errors import Problem, SandlabError
 from sandlab.screens.base import LabScreen, Part, dated, station, styled
 
 if TYPE_CHECKING:
-    from sandlab.lab.facts import InstrumentsFacts
+    from textual.widget import Widget
+
+    from sandlab.lab.facts import InstrumentsFacts, OfferFacts
     from sandlab.lab.listening import Listening
     from sandlab.lab.opening import Lab
     from sandlab.screens.fields import Field
@@ -121,21 +123,13 @@ class OfferingScreen(LabScreen):
         if field is None or offer is None or field.text:
             self.say("No instrument shows a value for this field.")
             return
-        here, readings = station(self), [offer.reading]
         field.offer = None
         field.input.write(offer.text)
         field.typed()
         self.form.show()
         self.action_move(1)
         self.show_detail()
-        by = here.technician
-
-        def work(lab: Lab) -> None:
-            from sandlab.lab.instruments import take
-
-            take(lab, readings, by=by)
-
-        here.desk.ask(self, work, lambda _none: None)
+        taken(self, offer)
 
     def action_take_in(self) -> None:
         """Take in a file."""
@@ -172,6 +166,26 @@ class OfferingScreen(LabScreen):
             station(self).desk.ask(
                 self, partial(_logged, by=by), lambda count: self.say(f"{count} batches logged.")
             )
+
+
+def taken(widget: Widget, offer: OfferFacts) -> None:
+    """Say that a value was taken over, so that it is offered to nobody any more."""
+    here = station(widget)
+    by, readings = here.technician, [offer.reading]
+
+    def work(lab: Lab) -> None:
+        from sandlab.lab.instruments import take
+
+        take(lab, readings, by=by)
+
+    here.desk.ask(widget, work, lambda _none: None)
+
+
+def offered_reading(widget: Widget, target: str) -> OfferFacts | None:
+    """What an instrument shows for METHOD.READING, as heard by the screen below a box."""
+    heard = [one.heard for one in widget.app.screen_stack if isinstance(one, OfferingScreen)]
+    offers = [offer for facts in heard if facts is not None for offer in facts.offers]
+    return next((one for one in offers if one.target == target), None)
 
 
 def _logged(lab: Lab, *, by: str) -> int:

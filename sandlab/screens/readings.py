@@ -17,9 +17,11 @@ from sandlab.quantities import format_number
 from sandlab.screens.base import state_parts, station, styled
 from sandlab.screens.modals import Panel
 from sandlab.screens.number_field import NumberField
+from sandlab.screens.offering import LOOK_S, offered_reading, taken
 from sandlab.screens.timers import Task, tasks_of, timer_key
 
 if TYPE_CHECKING:
+    from sandlab.lab.facts import OfferFacts
     from sandlab.lab.opening import Lab
 
 Answer = tuple[Entry, JudgementFacts, str]
@@ -33,6 +35,7 @@ class Readings(Panel[Answer | None]):
         Binding("f6,asterisk,multiply", "method", "Other method"),
         Binding("f7,plus,add", "take", "Take it"),
         Binding("f8,insert,ctrl+r", "timer", "Timer"),
+        Binding("space", "take_offer", "Take what is shown", show=False),
     ]
 
     def __init__(self, field: FieldFacts, before: Entry | None) -> None:
@@ -63,7 +66,31 @@ class Readings(Panel[Answer | None]):
 
     async def on_mount(self) -> None:
         """Show the first method."""
+        self.set_interval(LOOK_S, self.show_offer)
         await self.show_method()
+
+    def offer(self) -> OfferFacts | None:
+        """What an instrument shows for the blank reading in focus."""
+        order, field = self.order(), self.focused
+        if not isinstance(field, NumberField) or field not in order or field.value:
+            return None
+        reading = self.method.readings[order.index(field) % len(self.method.readings)]
+        return offered_reading(self, f"{self.method.method}.{reading.name}")
+
+    def show_offer(self) -> None:
+        """Say that it can be taken."""
+        offer = self.offer()
+        if offer is not None:
+            self.query_one("#result", Static).update(f"{offer.words}: Space takes it")
+
+    def action_take_offer(self) -> None:
+        """Take it into the reading, and go on."""
+        offer = self.offer()
+        if offer is not None and isinstance(self.focused, NumberField):
+            self.focused.write(offer.text)
+            taken(self, offer)
+            self.work_out()
+            self.action_enter()
 
     async def action_method(self) -> None:
         """Use the next method."""

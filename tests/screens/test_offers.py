@@ -106,3 +106,32 @@ def test_batches_reported_by_the_muller_are_logged_after_one_deliberate_key(plan
 
     play(story, plant, clock=lambda: NOW)
     os.close(far.handle)
+
+
+def test_a_reading_of_a_method_is_taken_in_the_box_of_readings(plant: Path) -> None:
+    """A burette that sends millilitres: Space takes them into the reading, the result is worked out."""
+    far = FarEnd()
+    with lab_of(plant) as lab:
+        key, method = next(
+            (key, one)
+            for key, one in lab.specs.methods.items()
+            if one.property == "compactability" and len(one.readings) == 1
+        )
+    reading = next(iter(method.readings))
+    low, high = method.readings[reading].low, method.readings[reading].high
+    text = (
+        f'[balance]\nlabel = "Gauge"\nconnection = "serial"\nport = "{far.port}"\n'
+        f'lines = ["R {{{key}.{reading}}}"]\n'
+    )
+    (plant / "specs" / "instruments.toml").write_text(text, encoding="utf-8")
+
+    async def story(hand: Hand) -> None:
+        await connected(hand, plant)
+        await hand.press("f6")
+        far.send(f"R {(low + high) / 2:g}\n".encode())
+        await hand.until("Space takes it", within_s=20)
+        await hand.type(" ")
+        assert any(one.value for one in hand.app.screen.order())  # type: ignore[attr-defined]
+
+    play(story, plant, clock=lambda: NOW)
+    os.close(far.handle)

@@ -78,9 +78,9 @@ def likely_units(values: Sequence[float], target: Target) -> list[str]:
 
 
 def zero_means_not_tested(numbers: Numbers, target: Target) -> bool:
-    """Whether the zeros of a column stand for tests not made: few, and far below what is usual."""
+    """Whether the zeros of a column stand for tests not made: far below what is usual, beside real values."""
     low, high = target.doubtful
-    return 0 < numbers.zeros < len(numbers.values) and low > 0.1 * (high - low)
+    return numbers.zeros > 0 and bool(numbers.values) and low > 0.1 * (high - low)
 
 
 def absent_words(columns: Iterable[Numbers]) -> tuple[list[str], Counter[str]]:

@@ -52,7 +52,8 @@ def find_table(sheet: Sheet, phrases: Collection[str]) -> Table | None:
     first = _first_row(sheet, rows[-1] + 1)
     width = max(len(cells) for cells in sheet.rows)
     group = _groups(sheet, rows[0], width) if rows[0] < main else [""] * width
-    columns = tuple(_heading(sheet, index, main, rows, first, group[index]) for index in range(width))
+    data = [row for row in range(first, len(sheet.rows) + 1) if not is_summary(_first_text(sheet, row))]
+    columns = tuple(_heading(sheet, index, main, rows, data, group[index]) for index in range(width))
     return Table(sheet, rows, first, columns)
 
 
@@ -108,9 +109,16 @@ def _groups(sheet: Sheet, row: int, width: int) -> list[str]:
     return found
 
 
-def _heading(sheet: Sheet, index: int, main: int, rows: Sequence[int], first: int, group: str) -> Heading:
+def _first_text(sheet: Sheet, row: int) -> str:
+    return next((text for text in sheet.rows[row - 1] if text), "")
+
+
+def _heading(
+    sheet: Sheet, index: int, main: int, rows: Sequence[int], data: Sequence[int], group: str
+) -> Heading:
+    """A column with its first cells below the heads; averages are no evidence of what it holds."""
     cells = []
-    for row in range(first, len(sheet.rows) + 1):
+    for row in data:
         text = sheet.text(row, index)
         if text:
             cells.append(text)
