@@ -27,7 +27,7 @@ from sandlab.balance.replay import Replay
 from sandlab.balance.sand_filter import SandFilter, Spread
 from sandlab.balance.stream import HOUR_US
 from sandlab.balance.temper import DemandFit
-from sandlab.balance.views import View, views
+from sandlab.balance.views import View, lasting_sds, views
 from sandlab.errors import impossible
 
 STRIDE = 6  # batches that are run as one
@@ -103,12 +103,39 @@ def identify(
     residuals are larger than the laboratory's noise or err together for days, and by what feeders and assays
     may be off. `tick` is called at every step of the search: it may count, and it may raise to end it.
     """
-    from scipy.optimize import least_squares
-
     sand_filter = SandFilter(log.plant, log, spread or Spread())
     run = _window(log, after_us, until_us)
     if len(run.views) < 10:
         raise impossible("identification", f"{len(run.views)} usable results", "choose a longer window")
+    free, spreads, misfit = _solved(sand_filter, run, tick)
+    prior = _prior(sand_filter, sand_filter.start().gaussian).tolist()
+    values = tuple(
+        _fitted(log, place, free[place], spreads[place], prior[place]) for place in range(len(_NAMES))
+    )
+    odd = [name for (name, _), one in zip(_NAMES, free, strict=False) if abs(one) > FAR]
+    if odd:
+        # what lies so far off was not told by a quiet window, and the other values suffer from it
+        values = tuple(replace(one, identified=False) for one in values)
+    samples = _water_samples(sand_filter, run)
+    water = fit_water(log, samples, tick=tick)
+    if water is None:
+        few = "too few samples with moisture and compactability for the water demand"
+        remarks = (*_remarks(values, misfit, odd), few)
+        return Identification(values, len(run.views), misfit, remarks, len(samples))
+    values += _water_values(water)
+    target = next(t.target for t in log.plant.targets if t.property == "compactability")
+    demand = demand_of(water, mean_sand(samples), target)
+    remarks = _remarks(values, misfit, odd, water.misfit)
+    slope = float(water.values[-1])
+    return Identification(values, len(run.views), misfit, remarks, len(samples), demand, slope)
+
+
+def _solved(
+    sand_filter: SandFilter, run: _Run, tick: Callable[[], None]
+) -> tuple[list[float], list[float], float]:
+    """The unknowns in their prior sd, their sd, and the root-mean-square of the residuals."""
+    from scipy.optimize import least_squares
+
     start = sand_filter.start().gaussian
     prior = _prior(sand_filter, start)
 
@@ -118,7 +145,7 @@ def identify(
 
     # core sand cannot stay more than whole
     most = np.full(len(prior), np.inf)
-    most[2] = max(0.05, -log_of(log.plant.loop.core_retention) / prior[2])
+    most[2] = max(0.05, -log_of(sand_filter.plant.loop.core_retention) / prior[2])
     solved = least_squares(
         lacking,
         np.zeros(len(prior)),
@@ -126,34 +153,13 @@ def identify(
         xtol=1e-4,
         bounds=(-np.inf, most),
     )
-    jacobian = np.asarray(solved.jac, dtype=np.float64)
-    misfit = sqrt(float(np.mean(solved.fun[: -len(prior)] ** 2)))
-    data = slice(0, len(run.views))
-    blocks = [view.taken_us // BLOCK_US for _, view in run.views]
-    spreads = fit_sds(jacobian[data], solved.fun[data], blocks)
+    residuals = np.asarray(solved.fun[: len(run.views)], dtype=np.float64)
+    jacobian = np.asarray(solved.jac, dtype=np.float64)[: len(run.views)]
+    spreads = fit_sds(jacobian, residuals, [view.taken_us // BLOCK_US for _, view in run.views])
     # what feeders and assays may be off looks like wear, and no window of the log can tell it apart
     unseen = hypot(sand_filter.spread.feed, sand_filter.spread.lot)
     spreads[:2] = np.hypot(spreads[:2], unseen / prior[:2])
-    values = tuple(
-        _fitted(log, place, float(solved.x[place]), float(spreads[place]), float(prior[place]))
-        for place in range(len(_NAMES))
-    )
-    odd = [name for (name, _), one in zip(_NAMES, solved.x.tolist(), strict=False) if abs(one) > FAR]
-    if odd:
-        # what lies so far off was not told by a quiet window, and the other values suffer from it
-        values = tuple(replace(one, identified=False) for one in values)
-    samples = _water_samples(sand_filter, run)
-    water = fit_water(log, samples, tick=tick)
-    remarks = _remarks(values, misfit, odd)
-    if water is None:
-        remarks += ("too few samples with moisture and compactability for the water demand",)
-        return Identification(values, len(run.views), misfit, remarks, len(samples))
-    values += _water_values(water)
-    target = next(t.target for t in log.plant.targets if t.property == "compactability")
-    demand = demand_of(water, mean_sand(samples), target)
-    remarks = _remarks(values, misfit, odd, water.misfit)
-    slope = float(water.values[-1])
-    return Identification(values, len(run.views), misfit, remarks, len(samples), demand, slope)
+    return solved.x.tolist(), spreads.tolist(), sqrt(float(np.mean(residuals**2)))
 
 
 def _water_samples(sand_filter: SandFilter, run: _Run) -> list[WaterSample]:
@@ -181,7 +187,7 @@ def _water_values(water: WaterFit) -> tuple[Fitted, ...]:
 
 
 def _prior(sand_filter: SandFilter, start: Gaussian) -> Floats:
-    """Prior sd of the fitted values and of the sand at the start, in the order of the unknowns."""
+    """Prior sd of fitted values, sand at the start, what tests show beside; in the order of the unknowns."""
     spread = sand_filter.spread
     return np.array(
         [
@@ -191,6 +197,7 @@ def _prior(sand_filter: SandFilter, start: Gaussian) -> Floats:
             spread.bond,
             *spread.source,
             *spread.start,
+            *lasting_sds(start.mean[:SIZE]),
         ]
     )
 
@@ -202,7 +209,7 @@ def _made(sand_filter: SandFilter, run: _Run, start: Gaussian, free: Floats) -> 
     mean[sand_filter.clay_wear], mean[sand_filter.carbon_wear] = values[0], values[1]
     mean[sand_filter.bond] += values[3]
     mean[sand_filter.source] += values[4:6]
-    cells = mean[: sand_filter.cells] + np.tile(values[6:], sand_filter.cells // SIZE)
+    cells = mean[: sand_filter.cells] + np.tile(values[6 : 6 + SIZE], sand_filter.cells // SIZE)
     more_core = exp(values[2])
     made = np.zeros((len(run.charges), SIZE))
     for number, charged in enumerate(run.charges):
@@ -214,9 +221,11 @@ def _made(sand_filter: SandFilter, run: _Run, start: Gaussian, free: Floats) -> 
 def _residuals(sand_filter: SandFilter, run: _Run, start: Gaussian, free: Floats) -> Floats:
     """Results less what the run expects, in their own sd; unknowns are in units of their prior sd."""
     made, bond = _made(sand_filter, run, start, free)
+    beside = free[6 + SIZE :] * _prior(sand_filter, start)[6 + SIZE :]
     out = []
     for number, view in run.views:
         expected, _, _ = view.expected(made[number], bond)
+        expected += float(beside[view.lasting]) if view.lasting >= 0 else 0.0
         # a result far out is bounded, as the filter's gate does
         out.append(float(np.clip((view.value - expected) / sqrt(view.variance), -4.0, 4.0)))
     return np.array(out)

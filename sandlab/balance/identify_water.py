@@ -90,7 +90,10 @@ def fit_water(
         # a result far out is bounded, as the filter's gate does
         return np.concatenate([np.clip(residual, -4.0, 4.0), free])
 
-    solved = least_squares(lacking, np.zeros(prior.size), xtol=1e-6)
+    # bounded residuals give no direction far off, so the search begins at the level that the samples have
+    begin = np.zeros(prior.size)
+    begin[0] = (float(np.median(moisture - over / start[-1])) - start[0]) / prior[0]
+    solved = least_squares(lacking, begin, xtol=1e-6)
     jacobian = np.asarray(solved.jac, dtype=np.float64)
     misfit = sqrt(float(np.mean(solved.fun[: -prior.size] ** 2)))
     data = slice(0, len(samples))

@@ -47,42 +47,18 @@ def flow(lab: Lab, recommender: Recommender, since: datetime, until: datetime) -
 
 
 def _facts(lab: Lab, found: Flows, since: datetime, until: datetime) -> FlowFacts:
-    stock_kg = 1000.0 * lab.sand.stock.sand_t
-    cycle_h = stock_kg / found.returned
-    fed = [(name, feeder_label(lab, name), kg) for name, kg in found.fed.items()]
-    fed.sort(key=lambda one: list(lab.sand.feeders).index(one[0]))
+    cycle_h = 1000.0 * lab.sand.stock.sand_t / found.returned
     around, sum_text = _number(lab, cycle_h, 1), _number(lab, found.comes, 0)
     one_day = since.astimezone(lab.zone).date() == until.astimezone(lab.zone).date()
     when = (
         f"{clock_text(since, lab.zone, until)} to {clock_text(until, lab.zone, until if one_day else None)}"
-    )
-    stations = (
-        _station(lab, "muller", "Muller", _tonnes(lab, found.prepared), fed, [("steam", found.steam_muller)]),
-        _station(lab, "moulding", "Moulding", f"metal {_tonnes(lab, found.metal)}"),
-        _station(
-            lab,
-            "pouring",
-            "Pouring, shake-out",
-            "",
-            [("core_sand", "Core sand", found.core_sand)] if found.core_sand else [],
-            [("burned_out", found.gas), ("steam", found.steam_after)],
-        ),
-        _station(lab, "cooling", "Cooling, dust", "", (), [("dust", found.dust)]),
-        _station(
-            lab,
-            "silo",
-            "Silo",
-            f"{_number(lab, stock_kg / 1000.0, 0)} t in all",
-            (),
-            [("carried_out", found.carried_out)],
-        ),
     )
     return FlowFacts(
         since=since,
         until=until,
         batches=found.batches,
         hours=found.hours,
-        stations=stations,
+        stations=_stations(lab, found),
         prepared_t_per_h=found.prepared / 1000.0,
         returned_t_per_h=found.returned / 1000.0,
         metal_t_per_h=found.metal / 1000.0,
@@ -94,6 +70,24 @@ def _facts(lab: Lab, found: Flows, since: datetime, until: datetime) -> FlowFact
         sum_text=sum_text,
         around=f"once round in {around} h",
         words=f"{found.batches} batches, {when}: {sum_text} kg an hour of running come in and leave.",
+    )
+
+
+def _stations(lab: Lab, found: Flows) -> tuple[StationFacts, ...]:
+    """The places on the sand's way, from the muller down; feeders in the order of the specs."""
+    order = list(lab.sand.feeders)
+    fed = [(name, feeder_label(lab, name), kg) for name, kg in found.fed.items()]
+    fed.sort(key=lambda one: order.index(one[0]))
+    core = [("core_sand", "Core sand", found.core_sand)] if found.core_sand else []
+    stock = f"{_number(lab, lab.sand.stock.sand_t, 0)} t in all"
+    metal = f"metal {_tonnes(lab, found.metal)}"
+    made, poured = _tonnes(lab, found.prepared), [("burned_out", found.gas), ("steam", found.steam_after)]
+    return (
+        _station(lab, "muller", "Muller", made, fed, [("steam", found.steam_muller)]),
+        _station(lab, "moulding", "Moulding", metal),
+        _station(lab, "pouring", "Pouring, shake-out", "", core, poured),
+        _station(lab, "cooling", "Cooling, dust", "", (), [("dust", found.dust)]),
+        _station(lab, "silo", "Silo", stock, (), [("carried_out", found.carried_out)]),
     )
 
 

@@ -191,3 +191,15 @@ def test_doubt_about_the_composition_widens_its_coefficients() -> None:
     assert unsure.sds[-1] == pytest.approx(sure.sds[-1])
     kept = demand_of(unsure, mean_sand(vague), 42.0)
     assert kept.clay == unsure.start[1] and kept.fines == unsure.start[3]
+
+
+def test_a_level_far_from_the_published_one_is_found() -> None:
+    """A plant that needs 1 % less moisture than published: level and slope are found all the same."""
+    dry = [replace(one, moisture=one.moisture - 1.0) for one in samples_of(800, varied=1.0)]
+    fit, other = (
+        fit_water(Log(plant_model(Luck())), dry),
+        fit_water(Log(plant_model(Luck())), samples_of(800, varied=1.0)),
+    )
+    assert fit is not None and other is not None
+    assert fit.values[0] == pytest.approx(other.values[0] - 1.0, abs=0.02)
+    assert fit.values[-1] == pytest.approx(other.values[-1], rel=0.01)
