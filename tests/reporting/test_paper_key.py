@@ -15,6 +15,7 @@ def test_one_key_writes_the_report(shift_lab: Lab) -> None:
     async def story(hand: Hand) -> None:
         await hand.press("f3")
         await hand.press("f6")
+        await hand.until("Report of this shift:", within_s=30.0)
         assert "Report of this shift: reports/shift_2026-03-02_0600_100000.pdf" in hand.words()
 
     shift_lab.close()
