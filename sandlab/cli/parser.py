@@ -140,7 +140,8 @@ def _muller_commands(commands: Any) -> None:
     advise.add_argument(
         "--stream",
         action="store_true",
-        help="JSON lines in as they become known, a recommendation out for each advice due",
+        help="JSON lines in as they become known, a recommendation out for each advice due; "
+        "their schemas: sandlab schema stream-line, sandlab schema advise-stream",
     )
     release = _command(commands, "release", "let the muller see the last computed additions", "release")
     _by(release)
