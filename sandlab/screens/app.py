@@ -43,7 +43,7 @@ class SandlabApp(App[int]):
     DEFAULT_MODE = "tests"
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding(
-            "f2", "go('tests')", "Tests", show=False, tooltip="Tests: what is due, and the form to log it"
+            "f2", "go('tests')", "Tests", show=False, tooltip="Tests: what is due; again: the most urgent set"
         ),
         Binding("f3", "go('charts')", "Charts", show=False, tooltip="Charts: every property and its state"),
         Binding(
@@ -214,8 +214,8 @@ class SandlabApp(App[int]):
         tests = self.screen
         if mode == "charts" and self.current_mode == "charts":
             mode = "balance"
-        if mode == "tests" and isinstance(tests, TestsScreen) and not self.opened:
-            tests.open_lab()
+        if mode == "tests" and isinstance(tests, TestsScreen):
+            (tests.start_due if self.opened else tests.open_lab)()
         elif mode == "tests" or self._others_ready:
             self.switch_mode(mode)
         else:

@@ -14,12 +14,13 @@ from sandlab.screens.base import Part, state_parts, station, styled
 from sandlab.screens.modals import Panel
 
 
-class Saved(Panel[bool]):
-    """Returns whether new additions are wanted now."""
+class Saved(Panel[bool | None]):
+    """Returns whether new additions are wanted now, None to stay where one is."""
 
     HEADING = "Saved"
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("enter,escape", "leave", "Go on"),
+        Binding("enter", "go_on", "Go on"),
+        Binding("escape", "leave", "Stay", show=False),
         Binding("f7,plus,add", "additions", "Work out additions"),
     ]
 
@@ -66,8 +67,8 @@ class Saved(Panel[bool]):
             parts += [state_parts("in_tolerance", glyphs), (f" {words}", "$muted")]
         return parts
 
-    def action_leave(self) -> None:
-        """Back to the form."""
+    def action_go_on(self) -> None:
+        """To what is due next."""
         self.dismiss(False)
 
     def action_additions(self) -> None:

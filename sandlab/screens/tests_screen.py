@@ -12,14 +12,16 @@ from textual.binding import Binding, BindingType
 from textual.widgets import Static
 
 from sandlab.errors import SandlabError
-from sandlab.screens.base import Part, state_parts, station, styled
+from sandlab.screens.base import station, styled
 from sandlab.screens.detail import detail_words
+from sandlab.screens.due_lines import due_lines
 from sandlab.screens.form import SetForm
-from sandlab.screens.forms import ANY, ANY_TITLE, Forms, fetch_any, fetch_due, first_due, set_title
+from sandlab.screens.forms import Forms, fetch_due, first_due
 from sandlab.screens.news import News
 from sandlab.screens.number_field import NumberField
 from sandlab.screens.offering import OfferingScreen
 from sandlab.screens.saving import Saver, ask_leave
+from sandlab.screens.turning import start_due, turn
 
 if TYPE_CHECKING:
     from sandlab.lab.entry import Entry
@@ -54,6 +56,7 @@ class TestsScreen(OfferingScreen):
         self.saver = Saver(self)
         self.keeper: Keeper | None = None
         self.news = News(self)
+        self.lead_on = False
 
     def content(self) -> ComposeResult:
         """The first form stands at once, with labels alone."""
@@ -118,6 +121,10 @@ class TestsScreen(OfferingScreen):
             self.keeper.look()
         self.call_after_refresh(self.fit)
         self.saver.go_on()
+        if self.lead_on:
+            self.lead_on = False
+            if not self.forms.half_typed() and any(one.state != "done" for one in facts.sets):
+                self.start_due()
         self.keep()
         self.news.attend()
 
@@ -141,15 +148,7 @@ class TestsScreen(OfferingScreen):
         """One line per set, the most urgent first; the one in the form is marked."""
         if self.due is None:
             return
-        sets = self.due.sets
-        crowded = any(one.display for one in self.query("#news, #timers"))
-        most = 5 if self.size.height >= 36 else 1 if crowded else 3
-        shown = {one.test_set for one in sets[:most]} | {self.forms.shown}
-        lines: list[Part | str] = []
-        for entry in [one for one in sets if one.test_set in shown]:
-            here = ">" if entry.test_set == self.forms.shown else " "
-            lines += [here, state_parts(entry.state, station(self).glyphs), f" {entry.words}\n"]
-        self.query_one("#due", Static).update(styled(*lines).rstrip())
+        self.query_one("#due", Static).update(due_lines(self, self.due.sets))
         self.query_one("#heading", Static).update(styled((f" {self.form.title} ", "bold")))
 
     def show_detail(self) -> None:
@@ -193,29 +192,13 @@ class TestsScreen(OfferingScreen):
         # Not `focus()` of the widget, which would wait behind keys already typed.
         self.set_focus(self.form.save_line if at >= len(stops) else stops[max(0, at)])
 
+    def start_due(self) -> None:
+        """Show the form of the most urgent set."""
+        start_due(self)
+
     def action_turn(self, by: int) -> None:
         """Show another set; what is half typed in this one stays."""
-        if self.due is None:
-            return
-        names = self.forms.names(self.due)
-        name = names[(names.index(self.forms.shown) + by) % len(names)]
-        entry = next((one for one in self.due.sets if one.test_set == name), None)
-        if entry is not None:
-            self.call_later(self.forms.add, name, entry.point, set_title(entry), entry.fields)
-        else:
-            # A sample outside the schedule is taken where the most frequent set is.
-            point = self.forms.made[station(self).form_labels.test_set].point
-            where = next((one.point_label for one in self.due.sets if one.point == point), point)
-            add = partial(self.forms.add, ANY, point, f"{ANY_TITLE}, {where}")
-            station(self).desk.ask(
-                self, lambda lab: fetch_any(lab, point), lambda fields: self.show_any(partial(add, fields))
-            )
-        self.call_after_refresh(self.fit)
-
-    def show_any(self, add: Callable[[], object]) -> None:
-        """Show the form with every property."""
-        self.call_later(add)
-        self.call_after_refresh(self.fit)
+        turn(self, by)
 
     def action_save_sample(self) -> None:
         """Save the form in view."""
@@ -225,7 +208,12 @@ class TestsScreen(OfferingScreen):
         """The next thing to do: additions when asked for, else what was left half typed."""
         if wants:
             self.action_additions()
-        elif self.keeper is not None:
+            return
+        # Enter goes on to what is due; Esc stays with this set.
+        self.lead_on = wants is not None
+        if self.lead_on:
+            self.look()
+        if self.keeper is not None:
             self.keeper.offer_next()
 
     def action_readings(self) -> None:
@@ -284,11 +272,9 @@ class TestsScreen(OfferingScreen):
 
     def timed_here(self) -> list[Task]:
         """What the focused field's methods time, else all of the form."""
-        from sandlab.screens.timers import tasks_of
+        from sandlab.screens.timers import form_tasks
 
-        field = self.form.field_of(self.focused)
-        own = tasks_of([field.facts]) if field is not None and field.facts is not None else []
-        return own or tasks_of([one.facts for one in self.form.fields if one.facts is not None])
+        return form_tasks(self.form, self.focused)
 
     def time_stopped(self, task: Task) -> None:
         """A stopped time waits for its reading."""

@@ -17,8 +17,11 @@ from sandlab.screens.base import LabScreen, Part, ago, station, styled
 from sandlab.screens.modals import Panel
 
 if TYPE_CHECKING:
+    from textual.widget import Widget
+
     from sandlab.lab.facts import FieldFacts
     from sandlab.screens.app import SandlabApp
+    from sandlab.screens.form import SetForm
 
 BELL_EVERY = timedelta(seconds=20)
 """The bell comes again until somebody answers."""
@@ -201,6 +204,13 @@ def tasks_of(fields: Sequence[FieldFacts]) -> list[Task]:
         for timed in method.timed
     }
     return list(found.values())
+
+
+def form_tasks(form: SetForm, focused: Widget | None) -> list[Task]:
+    """What the focused field's methods time, else all that the form's methods do."""
+    field = form.field_of(focused)
+    own = tasks_of([field.facts]) if field is not None and field.facts is not None else []
+    return own or tasks_of([one.facts for one in form.fields if one.facts is not None])
 
 
 def line(screen: LabScreen) -> None:

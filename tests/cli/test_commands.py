@@ -150,7 +150,9 @@ def test_times_without_an_offset_are_the_plants_wall_clock(run: Run, tmp_path: P
     specs = tmp_path / "plant" / "specs"
     specs.mkdir(parents=True)
     (specs / "system.toml").write_text('[plant]\ntime_zone = "Europe/Madrid"\n')
-    saved = answer(run, "record", "moisture=3.3", "--by", "JV", "--at", "2026-01-15T14:00")
+    saved = answer(
+        run, "record", "moisture=3.3", "--by", "JV", "--at", "2026-01-15T14:00", "--confirm", "taken_at"
+    )
     assert datetime.fromisoformat(saved["sample"]["taken_at"]) == datetime(2026, 1, 15, 13, tzinfo=UTC)  # type: ignore[index]
     code, _, err = run("record", "moisture=3.3", "--by", "JV", "--at", "yesterday")
     assert code == 1

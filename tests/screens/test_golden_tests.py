@@ -39,8 +39,7 @@ def test_the_shift_and_a_timer(empty: Path, clock: Clock, size: Size) -> None:
 
     async def story(hand: Hand) -> None:
         await hand.type("30")
-        await hand.press(*["enter"] * 8)
-        await hand.press("ctrl+g")
+        await hand.press(*["enter"] * 7, "escape", "ctrl+g")
         await compare("shift", size, hand)
         await hand.press("escape", "insert")
         await compare("timers", size, hand)

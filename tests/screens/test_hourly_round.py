@@ -57,6 +57,37 @@ def test_an_hourly_set_of_six_values(plant: Path, clock: Clock) -> None:
     )
 
 
+def test_enter_after_saving_goes_on_to_what_is_due_and_esc_stays(plant: Path, clock: Clock) -> None:
+    """The list is told in words, the most urgent first; F2 starts it with one key."""
+
+    async def story(hand: Hand) -> None:
+        assert "● overdue  Return sand: 1 h 7 min late  F2 starts it" in hand.text()
+        await hand.press("f2")
+        assert "Return sand, Return belt" in hand.text()
+        await hand.press("f2")
+        assert "This is the most urgent set." in hand.text()
+        for text in ("2.1", "31"):
+            await hand.type(text)
+            await hand.press("enter")
+        await hand.press("enter", "escape")
+        assert "Return sand, Return belt" in hand.text()
+        await hand.press("f2")
+        assert "Shift set, Muller discharge" in hand.text()
+        await hand.press("pagedown")
+        await hand.type("1")
+        await hand.press("f2")
+        assert "Shift set, Muller discharge" in hand.text(), "what is half typed elsewhere stays there"
+
+    async def on(hand: Hand) -> None:
+        await hand.press("f8")
+        await type_set(hand, VALUES)
+        await hand.press("enter", "enter")
+        assert "Shift set, Muller discharge" in hand.text()
+
+    play(story, plant, clock=clock)
+    play(on, plant, clock=clock)
+
+
 def test_a_blank_field_is_not_measured(plant: Path, clock: Clock) -> None:
     async def story(hand: Hand) -> None:
         await type_set(hand, {"compactability": "41"})
