@@ -78,6 +78,7 @@ def test_a_batch_is_logged_as_shown_by_one_key_twice_or_as_typed(plant: Path, cl
         assert "What went into this batch?" in hand.words()
         await hand.press("f8")
         assert "is logged." in hand.words()
+        clock.move(minutes=2)
         await hand.press("f8", "enter")
         await hand.type("7,5")
         await hand.press("f8")
