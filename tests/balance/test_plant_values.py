@@ -20,12 +20,12 @@ from sandlab.errors import InputError
 from tests.balance.luck import Luck, lucky
 from tests.balance.small_plant import BATCH_US, Course, SmallPlant, plant_model
 
-HOURS = 240
+HOURS = 168
 
 
 @cache
 def closed(seed: int) -> tuple[Recommender, Course]:
-    """Two weeks of a foundry that follows the recommendation."""
+    """A week of a foundry that follows the recommendation."""
     luck = replace(lucky(seed, disturbed=False), late=0.0)
     recommender = Recommender(plant_model(luck))
     return recommender, SmallPlant(seed, luck, hours=HOURS).run(recommender)
@@ -33,7 +33,7 @@ def closed(seed: int) -> tuple[Recommender, Course]:
 
 @cache
 def fitted(seed: int) -> Identification:
-    """Plant values of those two weeks."""
+    """Plant values of that week."""
     recommender, course = closed(seed)
     return identify(recommender.log, course.at_us[0], course.at_us[-1])
 
