@@ -54,7 +54,7 @@ def result(name: str, value: float, taken: int, **more: object) -> ResultKnown:
 
 
 def test_bands_hold_the_truth() -> None:
-    """Over four foundries the 90 % band of the next batch holds clay and volatiles, and is no wider than useful.
+    """Over four foundries the 90 % band of the next batch holds clay and volatiles, and is of use.
 
     Nothing goes wrong in these: a band that reckons with faults holds more than nine in ten.
     """
