@@ -32,9 +32,9 @@ class OfferingScreen(LabScreen):
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("space", "take_offer", "Take", show=False, tooltip="Take over what the instrument shows"),
         Binding(
-            "ctrl+b", "log_batches", "Batches", show=False, tooltip="Log the batches the muller reported"
+            "ctrl+k", "log_batches", "Batches", show=False, tooltip="Log the batches the muller reported"
         ),
-        Binding("ctrl+t", "take_in", "Import", show=False, tooltip="Take in a file: workbook or table"),
+        Binding("ctrl+f", "take_in", "Import", show=False, tooltip="Take in a file: workbook or table"),
     ]
     listening: Listening | None = None
     heard: InstrumentsFacts | None = None
@@ -106,7 +106,7 @@ class OfferingScreen(LabScreen):
             since = dated(one.since, zone, "%a %H:%M")
             parts.append((f" {one.label}{more}: line lost since {since} ", "$watch"))
         if facts.batches:
-            parts.append(f" {facts.batches[0].label}: {len(facts.batches)} to log, Ctrl+B ")
+            parts.append(f" {facts.batches[0].label}: {len(facts.batches)} to log, Ctrl+K ")
         shown = self.query("#instruments")
         if not shown and not parts:
             return

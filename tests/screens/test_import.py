@@ -27,7 +27,7 @@ def test_a_file_is_shown_first_and_saved_after_one_more_key(empty: Path, tmp_pat
     file.write_text(TABLE, encoding="utf-8")
 
     async def story(hand: Hand) -> None:
-        await hand.press("ctrl+t")
+        await hand.press("ctrl+f")
         assert "Take in a file" in hand.text()
         await hand.type(str(file))
         await hand.press("enter")
@@ -47,7 +47,7 @@ def test_what_cannot_be_read_is_said_in_place(empty: Path, tmp_path: Path) -> No
     """The name stays to be corrected; F6 has nothing to save."""
 
     async def story(hand: Hand) -> None:
-        await hand.press("ctrl+t")
+        await hand.press("ctrl+f")
         await hand.type(str(tmp_path / "nothing.xlsx"))
         await hand.press("enter", "f6")
         assert "there is no such file" in hand.words()
@@ -71,7 +71,7 @@ def test_a_long_file_says_how_far_it_is_and_can_be_broken_off(
     monkeypatch.setattr("sandlab.screens.import_box.prepare", endless)
 
     async def story(hand: Hand) -> None:
-        await hand.press("ctrl+t")
+        await hand.press("ctrl+f")
         await hand.type("february.csv")
         hand._post("enter", None)
         await hand.until("reading rows 50%; Esc breaks it off", within_s=20)

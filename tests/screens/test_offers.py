@@ -95,8 +95,8 @@ def test_batches_reported_by_the_muller_are_logged_after_one_deliberate_key(plan
     (plant / "drop" / "1.txt").write_text("4711;1498;27,5\n4712;1502;28\n", encoding="utf-8")
 
     async def story(hand: Hand) -> None:
-        await hand.until("Muller: 2 to log, Ctrl+B", within_s=20)
-        await hand.press("ctrl+b")
+        await hand.until("Muller: 2 to log, Ctrl+K", within_s=20)
+        await hand.press("ctrl+k")
         assert "reports batch 4711" in hand.words()
         assert "water 27.5 kg" in hand.words()
         assert counts(plant) == (samples, batches)
