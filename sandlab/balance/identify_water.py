@@ -65,42 +65,62 @@ def fit_water(
     """The moisture demand and its slope by least squares on samples; None when there are too few.
 
     ``compactability = target + slope (moisture - demand)`` with noise in both: each residual is divided by
-    ``sqrt(sd_c^2 + slope^2 sd_w^2)``, so that a noisy moisture test does not flatten the slope. How far a
-    doubtful composition may flatten its coefficient is added to that one's sd. The level is the demand of the
+    ``sqrt(sd_c^2 + slope^2 (sd_w^2 + sd_x^2))``, so that a noisy moisture test does not flatten the slope.
+    sd_x is the moisture that the doubtful composition leaves open. How much of it changes from sample to
+    sample nobody knows, none or all: the values lie half way between the two fits, and half their difference
+    is added to the sd, as is how far that doubt may flatten a coefficient. The level is the demand of the
     samples' mean sand. Each value has its prior as one more equation; samples of one block may err together.
     """
-    from scipy.optimize import least_squares
-
     if len(samples) < LEAST_SAMPLES:
         return None
+    drinks = np.array([_drinks(one) for one in samples])
+    start = _prior(log, drinks.mean(axis=0))
+    prior = np.array([LEVEL_SD, CLAY_SD, CARBON_SD, FINES_SD, WARMTH_SD, SLOPE_SD])
+    doubt = np.array([_doubt(one) for one in samples]) ** 2 @ start[1:4] ** 2
+    none = _search(log, samples, start, prior, np.zeros(len(samples)), tick)
+    every = _search(log, samples, start, prior, doubt, tick)
+    values, between = (none[0] + every[0]) / 2.0, np.abs(none[0] - every[0]) / 2.0
+    sds = np.hypot(np.maximum(none[1], every[1]), between)
+    sds[1:4] = np.hypot(sds[1:4], start[1:4] * _flattening(samples, drinks))
+    misfit = max(none[2], every[2])
+    return WaterFit(values, np.minimum(sds, prior), start, prior, len(samples), misfit)
+
+
+def _search(
+    log: Log,
+    samples: Sequence[WaterSample],
+    start: Floats,
+    prior: Floats,
+    doubt: Floats,
+    tick: Callable[[], None],
+) -> tuple[Floats, Floats, float]:
+    """One fit: values, their sd, and the root-mean-square of the residuals in their own sd."""
+    from scipy.optimize import least_squares
+
     target = next(t.target for t in log.plant.targets if t.property == "compactability")
     drinks = np.array([_drinks(one) for one in samples])
-    mean = drinks.mean(axis=0)
+    drinks = drinks - drinks.mean(axis=0)
     moisture = np.array([one.moisture for one in samples])
     over = np.array([one.compactability for one in samples]) - target
-    start, prior = _prior(log, mean), np.array([LEVEL_SD, CLAY_SD, CARBON_SD, FINES_SD, WARMTH_SD, SLOPE_SD])
     compact, wet = _noises(log)
 
     def lacking(free: Floats) -> Floats:
         tick()
         values = start + prior * free
         slope = min(max(values[-1], LOWEST_SLOPE), HIGHEST_SLOPE)
-        demand = values[0] + (drinks - mean) @ values[1:-1]
-        residual = (over - slope * (moisture - demand)) / sqrt(compact**2 + (slope * wet) ** 2)
+        demand = values[0] + drinks @ values[1:-1]
+        spread = np.sqrt(compact**2 + slope**2 * (wet**2 + doubt))
         # a result far out is bounded, as the filter's gate does
-        return np.concatenate([np.clip(residual, -4.0, 4.0), free])
+        return np.concatenate([np.clip((over - slope * (moisture - demand)) / spread, -4.0, 4.0), free])
 
     # bounded residuals give no direction far off, so the search begins at the level that the samples have
     begin = np.zeros(prior.size)
     begin[0] = (float(np.median(moisture - over / start[-1])) - start[0]) / prior[0]
     solved = least_squares(lacking, begin, xtol=1e-6)
-    jacobian = np.asarray(solved.jac, dtype=np.float64)
-    misfit = sqrt(float(np.mean(solved.fun[: -prior.size] ** 2)))
-    data = slice(0, len(samples))
-    sds = fit_sds(jacobian[data], solved.fun[data], [one.block for one in samples]) * prior
-    flattened = start[1:4] * _flattening(samples, drinks)
-    sds[1:4] = np.minimum(np.hypot(sds[1:4], flattened), prior[1:4])
-    return WaterFit(start + prior * np.asarray(solved.x), sds, start, prior, len(samples), misfit)
+    residuals = np.asarray(solved.fun, dtype=np.float64)[: len(samples)]
+    jacobian = np.asarray(solved.jac, dtype=np.float64)[: len(samples)]
+    sds = fit_sds(jacobian, residuals, [one.block for one in samples]) * prior
+    return start + prior * np.asarray(solved.x), sds, sqrt(float(np.mean(residuals**2)))
 
 
 def demand_of(fit: WaterFit, mean: Floats, target: float) -> DemandFit:

@@ -20,7 +20,7 @@ from sandlab.quantities import format_number
 
 USUAL_DAYS = 25
 LONGEST_DAYS = 120.0
-STEPS = 130
+STEPS = 180
 """Steps of the search that a usual window takes; a longer one only stays longer at the end of the bar."""
 
 NAMED = 3

@@ -182,13 +182,13 @@ def test_a_plants_own_fit_is_where_the_search_starts() -> None:
 
 
 def test_doubt_about_the_composition_widens_its_coefficients() -> None:
-    """Sand known no better than it varies tells nothing sure of what its parts drink; the slope stays."""
+    """Sand known no better than it varies tells nothing sure of its parts, and less of the slope."""
     sure = fit_water(Log(plant_model(Luck())), samples_of(800, varied=1.0))
     vague = [replace(one, prepared_sd=np.full(4, 2.0)) for one in samples_of(800, varied=1.0)]
     unsure = fit_water(Log(plant_model(Luck())), vague)
     assert sure is not None and unsure is not None
     assert np.all(unsure.sds[1:4] > 2.0 * sure.sds[1:4])
-    assert unsure.sds[-1] == pytest.approx(sure.sds[-1])
+    assert unsure.sds[-1] > sure.sds[-1]
     kept = demand_of(unsure, mean_sand(vague), 42.0)
     assert kept.clay == unsure.start[1] and kept.fines == unsure.start[3]
 
