@@ -44,7 +44,10 @@ def print_ranges(tuning: tuple[int, ...], reported: tuple[int, ...], bands: tupl
 
 
 def _span(seeds: tuple[int, ...]) -> str:
-    return f"{seeds[0]} to {seeds[-1]}"
+    """Whole runs of numbers: 1 to 3, 7 to 9."""
+    firsts = [one for one in seeds if one - 1 not in seeds]
+    lasts = [one for one in seeds if one + 1 not in seeds]
+    return ", ".join(f"{first} to {last}" for first, last in zip(firsts, lasts, strict=True))
 
 
 def print_table(title: str, scores: dict[str, list[Score]]) -> None:
@@ -100,6 +103,15 @@ def print_goals(seen: dict[str, list[Score]], unseen: dict[str, list[Score]]) ->
         _where_the_error_is(scores[CANDIDATE])
 
 
+def behind(scores: dict[str, list[Score]]) -> list[str]:
+    """What the recommender holds no nearer to target than the marker, on the mean over seeds."""
+    rms = {
+        name: {key: np.mean([one.rms[key] for one in scores[name]]) for key in STEERED}
+        for name in ("marker", CANDIDATE)
+    }
+    return [key for key in STEERED if not rms[CANDIDATE][key] < rms["marker"][key]]
+
+
 def print_listening(bounds: list[float], unseen: dict[str, list[Score]]) -> None:
     """Without probes: how near the best filter of the same tests could hold compactability, all known."""
     marker, candidate = (
@@ -132,7 +144,10 @@ def _where_the_error_is(scores: list[Score]) -> None:
 
 def print_bands(scores: list[Score]) -> None:
     """How often the truth lay in the 90 % band."""
-    print(f"\n90 % bands, {len(scores)} seeds of 42 days, scenario all, probes in every second")
+    print(
+        f"\n90 % bands, {len(scores)} seeds of 42 days, scenario all, probes in every second, from day 20 of"
+    )
+    print("30 working days; the disturbances come closer to each other, as the run is shorter")
     for key in sorted({key for one in scores for key in one.bands}):
         bands = [one.bands[key] for one in scores if key in one.bands]
         inside = np.array([band.inside for band in bands])
