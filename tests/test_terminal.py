@@ -92,6 +92,14 @@ def log(terminal: Terminal, values: str) -> str:
     return terminal.sees("Saved: sample of")
 
 
+def kept(terminal: Terminal, value: str) -> None:
+    """Wait until a half-typed value is on the disk."""
+    end = time.monotonic() + PATIENCE_S
+    while not any(value in path.read_text() for path in (terminal.folder / "drafts").glob("*.draft")):
+        assert time.monotonic() < end, "nothing is kept"
+        time.sleep(0.05)
+
+
 def test_a_shift_at_the_terminal(terminal: Terminal) -> None:
     """The main job end to end, then kill -9 in the middle of typing and open again."""
     terminal.open()
@@ -118,10 +126,12 @@ def test_a_shift_at_the_terminal(terminal: Terminal) -> None:
     terminal.press("F6")
     terminal.sees("set by EK")
     terminal.press("F3")
-    terminal.sees("signal")
+    terminal.sees("lower since")
     terminal.press("F2")
     terminal.sees("nothing typed yet")
     terminal.type("41")
+    terminal.press("Enter")
+    kept(terminal, "41")
     terminal.kill()
 
     lab = open_lab(terminal.folder)
@@ -137,6 +147,10 @@ def test_a_shift_at_the_terminal(terminal: Terminal) -> None:
     again = Terminal(terminal.folder)
     try:
         again.open()
+        again.sees("Half typed before, and not saved")
+        assert "1 value, by EK" in again.sees("compactability 41")
+        again.press("F6")
+        again.sees("Enter saves 1 value")
         again.sees("last 35")
     finally:
         again.tmux("kill-server")
