@@ -22,6 +22,8 @@ _WORDS = {
 _MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
 # How workbooks' real dates arrive, and dates as ISO 8601 writes them: never ambiguous.
 _ISO = re.compile(r"\d{4}-\d{2}-\d{2}([ T]\d{2}:\d{2}(:\d{2}(\.\d+)?)?(Z|[+-]\d{2}:?\d{2})?)?")
+# Twelve hours twice: never ambiguous, whatever the patterns are.
+_HALF_DAY = re.compile(r"(\d{1,2})(?:[:.](\d{2}))?(?::(\d{2}))?\s*([ap])\.?m\.?", re.IGNORECASE)
 _PLAIN_NUMBER = re.compile(r"\d+([.,]\d+)?")
 # Day numbers of spreadsheets count from here; the range is 1995 to 2099.
 _SERIAL_START = datetime.fromisoformat("1899-12-30")
@@ -78,7 +80,8 @@ def read_time(text: str, patterns: tuple[str, ...]) -> Stamp:
         stamp = _iso(text)
         # A cell with a time alone arrives with the spreadsheet's day zero.
         return Stamp(clock=stamp.clock) if stamp.day and stamp.day.year <= 1900 else stamp
-    found, matched = _by_patterns(text, patterns)
+    half = _HALF_DAY.fullmatch(text)
+    found, matched = ({_half_day(text, half)}, True) if half else _by_patterns(text, patterns)
     if _PLAIN_NUMBER.fullmatch(text) and (share := float(text.replace(",", "."))) < 1.0:
         found.add(Stamp(clock=(_SERIAL_START + timedelta(seconds=round(share * DAY_S))).time()))
     if len(found) == 1:
@@ -91,6 +94,14 @@ def read_time(text: str, patterns: tuple[str, ...]) -> Stamp:
     raise impossible(
         "time", f"'{text}' is not a time in a known form", "correct it, or add its form to times"
     )
+
+
+def _half_day(text: str, parts: re.Match[str]) -> Stamp:
+    """12 am is midnight, 12 pm is noon."""
+    hour, minute, second = (int(part or 0) for part in parts.groups()[:3])
+    if not 1 <= hour <= 12 or minute > 59 or second > 59:
+        raise impossible("time", f"'{text}' is no time of day", "correct the time")
+    return Stamp(clock=time(hour % 12 + (12 if parts[4].lower() == "p" else 0), minute, second))
 
 
 def _plausible(stamp: Stamp, text: str) -> Stamp:

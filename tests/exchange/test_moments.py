@@ -106,6 +106,34 @@ def test_impossible_times_are_refused(text: str, why: str) -> None:
         read_time(text, TIMES)
 
 
+@pytest.mark.parametrize(
+    "text",
+    [
+        "12:00 AM",
+        "12:05 a.m.",
+        "1:30 am",
+        "11:59 AM",
+        "12:00 PM",
+        "12:30pm",
+        "1.15 PM",
+        "11:59:30 PM",
+        "6 pm",
+    ],
+)
+def test_twice_twelve_hours_agree_with_the_standard_library(text: str) -> None:
+    """Midnight is 12 am, noon 12 pm, as strptime reads %I and %p."""
+    plain = text.upper().replace(".M.", "M").replace(".", ":").replace("PM", " PM").split()
+    form = "%I" + ":%M" * plain[0].count(":")
+    expected = datetime.strptime(" ".join(plain), f"{form.replace(':%M:%M', ':%M:%S')} %p")  # noqa: DTZ007
+    assert read_time(text, ()).clock == expected.time()
+
+
+def test_there_is_no_thirteen_o_clock_twice_a_day() -> None:
+    """13 pm is refused."""
+    with pytest.raises(InputError, match="no time of day"):
+        read_time("13:00 PM", TIMES)
+
+
 def test_a_stray_word_in_a_pattern_is_refused() -> None:
     """Patterns are made of six words."""
     with pytest.raises(ValueError, match="'mounth'"):

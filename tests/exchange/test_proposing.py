@@ -271,3 +271,10 @@ def test_a_file_without_heads_is_refused_in_words(tmp_path: Path, specs: Specs) 
     path.write_text("1,2,3\n4,5,6\n", encoding="utf-8")
     with pytest.raises(ImportRefused, match="no sheet has heads"):
         propose_mapping(path.name, read_grid(path, None), specs, "main", "muller_discharge")
+
+
+def test_times_of_twice_twelve_hours_are_read(tmp_path: Path, specs: Specs) -> None:
+    """6:00 PM is 18:00; no pattern is needed."""
+    text = "Date,Time,CB\n2026-03-04,6:00 AM,42\n2026-03-04,6:00 PM,43\n"
+    _, plan = table(tmp_path, text, specs)
+    assert [sample.at.hour for sample in plan.samples] == [6, 18]
