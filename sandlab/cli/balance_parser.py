@@ -35,7 +35,10 @@ def add(commands: Any, command: Command) -> None:
     forecast.add_argument("--fines", metavar="%", help="inert fines that new sand should hold, else target")
     _picture(forecast)
     identify = command(
-        commands, "identify", "plant values that the last days tell, with 95 %% limits", _later("identify")
+        commands,
+        "identify",
+        "plant values that the last days tell, with confidence limits",
+        _later("identify"),
     )
     identify.add_argument("--days", type=float, default=25.0, metavar="N", help="20 to 30 working days")
     books = command(
