@@ -139,12 +139,17 @@ def test_scores_by_hand() -> None:
         "compactability": np.full(count, case.plant.compactability_target),
         "returned_clay": wave,
         "returned_volatiles": wave,
+        "fixed_carbon": 3.0 + wave,
+        "inert_fines": 6.0 + wave,
     }
     kg = np.repeat([[20.0], [3.0], [2.0], [9.0]], count, axis=1)
     course = Course(case, "by hand", true, kg, np.full(count, 0.25))
     narrow, wide = Estimated(case.plant.clay_target, 0.1), Estimated(case.plant.clay_target, 0.2)
     hours = range(2400, 4400, 20)
-    course.estimates = {n: ({"active_clay": wide if n % 80 else narrow}, {}) for n in hours}
+    fines = Estimated(6.3, 0.1)
+    course.estimates = {
+        n: ({"active_clay": wide if n % 80 else narrow, "inert_fines": fines}, {}) for n in hours
+    }
     scored = score(course, 5.0)
     assert scored.rms["active_clay"] == pytest.approx(0.3)
     assert scored.rms["volatiles"] == pytest.approx(0.1)
@@ -153,6 +158,8 @@ def test_scores_by_hand() -> None:
     band = scored.bands["prepared", "active_clay"]
     assert (band.inside, band.error) == pytest.approx((0.75, 0.3))
     assert band.width == pytest.approx(2.0 * 1.645 * (0.75 * 0.2 + 0.25 * 0.1))
+    # at 6.3 +/- 0.16 against 6.3 in every second hour and 5.7 in the others
+    assert scored.bands["prepared", "inert_fines"].inside == pytest.approx(0.5)
 
 
 def test_gap_and_interval() -> None:
