@@ -16,7 +16,7 @@ from sandlab.lab.opening import Lab
 
 def instruments(args: Namespace) -> int:
     """How the instruments are; with --listen it listens until it is stopped."""
-    with opened(args) as lab:
+    with opened(args, reads=not (args.listen or args.take_batches)) as lab:
         if args.take_batches:
             if not args.by:
                 raise impossible("operator", "no initials", "add --by INITIALS")

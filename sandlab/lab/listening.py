@@ -51,6 +51,8 @@ def listen(lab: Lab) -> Listening | None:
 
 def is_listened_to(lab: Lab) -> bool:
     """Whether some process listens now."""
+    if not (Journal(lab.folder).folder / LOCK).exists():
+        return False
     handle = _locked(lab)
     if handle is None:
         return True
