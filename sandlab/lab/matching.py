@@ -72,7 +72,7 @@ def _compared(lab: Lab, samples: list[Sample]) -> tuple[list[dict[str, Any]], li
     mine = pl.DataFrame(rows, schema=schema, orient="row")
     properties = mine["property"].unique().sort().to_list()
     first, last = samples[0].at, samples[-1].at
-    recorded = lab.store.results_of(lab.system, properties, since=first, until=last)
+    recorded = lab.store.results_of(samples[0].system, properties, since=first, until=last)
     both = mine.join(
         recorded.with_columns(pl.col("taken_at").cast(at)), on=["point", "taken_at", "property"], how="inner"
     )
@@ -109,7 +109,7 @@ def _books(
         if not mine:
             continue
         stored: tuple[BookRecord, ...] = lab.store.records(
-            kind, lab.system, since=mine[0].at, until=mine[-1].at
+            kind, mine[0].system, since=mine[0].at, until=mine[-1].at
         )
         recorded = {key_of(one): one for one in stored}
         for one in mine:
