@@ -19,7 +19,7 @@ from tests.screens.hand import Hand, opened, play
 NEVER = {"f1", "f10", "f11", "f12", *(f"ctrl+{letter}" for letter in "abszwtn")}
 
 
-@pytest.mark.parametrize("path", [(), ("f8",), ("f3",), ("f3", "enter"), ("f4",)])
+@pytest.mark.parametrize("path", [(), ("f8",), ("f3",), ("f3", "enter"), ("f3", "f3"), ("f4",)])
 def test_every_key_of_a_screen_stands_in_its_list(plant: Path, clock: Clock, path: tuple[str, ...]) -> None:
     """The list also says what the screen decides; no key is one that terminals keep for themselves."""
 
