@@ -26,6 +26,7 @@ class CellsView(Widget):
         super().__init__(id=id)
         self._make: Callable[[int, int], Frame] | None = None
         self._strips: list[Strip] = []
+        self._drawn_for = (0, 0)
 
     def draw(self, frame: Frame) -> None:
         """Show this frame."""
@@ -37,10 +38,6 @@ class CellsView(Widget):
         self._strips = []
         self.refresh()
 
-    def on_resize(self) -> None:
-        """Draw at the new size."""
-        self._strips = []
-
     def notify_style_update(self) -> None:
         """The theme changed: colour anew."""
         super().notify_style_update()
@@ -49,8 +46,11 @@ class CellsView(Widget):
     def render_line(self, y: int) -> Strip:
         """One row of the frame."""
         width, height = self.size
-        if not self._strips and self._make is not None and width and height:
-            self._strips = strips_of(self, self._make(width, height), width)
+        # The size may have changed without a word: messages come later than the next picture.
+        if not self._strips or self._drawn_for != (width, height):
+            self._drawn_for = (width, height)
+            drawn = self._make(width, height) if self._make is not None and width and height else None
+            self._strips = strips_of(self, drawn, width) if drawn is not None else []
         return self._strips[y] if y < len(self._strips) else Strip.blank(width, self.rich_style)
 
 

@@ -67,8 +67,10 @@ class Figures(Panel[bool]):
         """Work the figures out; leaving ends it."""
         from sandlab.lab.figures import figures_of
 
-        self.work = station(self).desk.beside(
-            self, lambda step: figures_of(behind, step=step), self.know, failed=self.refused
+        here = station(self)
+        # Asked for by the terminal, because the panel may be gone when it is told that the work was ended.
+        self.work = here.desk.beside(
+            here, lambda step: figures_of(behind, step=step), self.know, failed=self.refused
         )
 
     def refused(self, error: SandlabError) -> None:
@@ -82,15 +84,11 @@ class Figures(Panel[bool]):
             share = 100.0 * self.work.share if self.work else 0.0
             self.query_one("#figures-text", Static).update(f"working it out: {share:.0f} %; Esc leaves")
 
-    def on_unmount(self) -> None:
-        """Nobody waits for it any more."""
-        if self.work is not None:
-            self.work.end()
-
     def know(self, facts: FiguresFacts) -> None:
-        """Show the facts."""
-        self.facts = facts
-        self.show()
+        """Show the facts, unless nobody waits for them any more."""
+        if self.is_attached:
+            self.facts = facts
+            self.show()
 
     def room(self) -> int:
         """Lines that fit."""
@@ -134,7 +132,9 @@ class Figures(Panel[bool]):
         self.action_scroll(by * (self.room() - 2))
 
     def action_leave(self) -> None:
-        """Back to the chart."""
+        """Back to the chart; work under way ends at its next step."""
+        if self.work is not None:
+            self.work.end()
         self.dismiss(False)
 
     def action_freeze(self) -> None:

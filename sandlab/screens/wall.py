@@ -40,6 +40,7 @@ class Wall(Widget, can_focus=True):
         self.at = 0
         self._top = 0
         self._drawn: dict[tuple[int, bool], list[Strip]] = {}
+        self._drawn_for = (0, 0)
 
     def fill(self, tiles: Sequence[Tile], *, at: int | None = None) -> None:
         """Show these charts, the cursor on number `at` or where it was."""
@@ -51,10 +52,6 @@ class Wall(Widget, can_focus=True):
     def notify_style_update(self) -> None:
         """The theme changed: colour anew."""
         super().notify_style_update()
-        self._drawn = {}
-
-    def on_resize(self) -> None:
-        """Other tiles fit now."""
         self._drawn = {}
 
     def on_show(self) -> None:
@@ -83,6 +80,9 @@ class Wall(Widget, can_focus=True):
 
     def render_line(self, y: int) -> Strip:
         """One row of every tile beside each other."""
+        # The size may have changed without a word: messages come later than the next picture.
+        if self._drawn_for != self.size:
+            self._drawn, self._drawn_for = {}, self.size
         if y == 0:
             self._scroll()
         row, line = divmod(y, self.tile_height)

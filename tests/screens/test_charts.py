@@ -2,9 +2,16 @@
 
 from __future__ import annotations
 
+import threading
+from collections.abc import Callable
 from pathlib import Path
 
+import pytest
+from textual import events
+
 from sandlab.lab.charting import chart
+from sandlab.lab.facts import FiguresFacts
+from sandlab.lab.figures import Behind
 from tests.lab.conftest import Clock
 from tests.screens.conftest import NOW, lab_of
 from tests.screens.hand import Hand, play
@@ -153,3 +160,37 @@ def test_the_hourly_set_has_its_own_chart(plant: Path, clock: Clock) -> None:
         assert "moving averages" in hand.words()
 
     play(story, plant, clock=clock)
+
+
+def test_long_work_can_be_left_and_keys_go_on(plant: Path, clock: Clock) -> None:
+    """Figures say how far they are; Esc ends the work at its next step, and nothing is said to be wrong."""
+    steps: list[float] = []
+    here = threading.get_ident()
+    asked, going = threading.Event(), threading.Event()
+
+    def slow(behind: Behind, *, step: Callable[[float], None]) -> FiguresFacts:
+        assert threading.get_ident() != here
+        step(0.4)
+        asked.set()
+        going.wait(20.0)
+        steps.append(0.4)
+        step(0.8)
+        raise AssertionError("it went on")
+
+    async def story(hand: Hand) -> None:
+        await hand.press("f3", "enter")
+        hand.app.post_message(events.Key("enter", None))
+        await hand.until("working it out: 40 %", within_s=20.0)
+        hand.app.post_message(events.Key("escape", None))
+        while hand.app.screen.query("#panel"):
+            await hand.pilot.pause(0.01)
+        going.set()
+        await hand.press("left")
+        assert "12:07" in hand.text()
+        assert "did not work" not in hand.text()
+        assert asked.is_set()
+        assert steps == [0.4]
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("sandlab.lab.figures.figures_of", slow)
+        play(story, plant, clock=clock)

@@ -23,6 +23,8 @@ async def compare(name: str, size: tuple[int, int], hand: Hand) -> None:
     """Hold a screen against its file; what is still being drawn is given time."""
     path = FOLDER / f"{name}_{size[0]}x{size[1]}.txt"
     if os.environ.get("REWRITE_GOLDEN"):
+        for _ in range(REDRAWS):
+            await hand.settle()
         path.write_text(hand.text() + "\n", encoding="utf-8")
     wanted = path.read_text(encoding="utf-8").splitlines()
     for _ in range(REDRAWS):
