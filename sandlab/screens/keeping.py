@@ -33,6 +33,7 @@ class Keeper:
     def __init__(self, screen: TestsScreen) -> None:
         self.screen = screen
         self.kept: tuple[DraftSet, ...] = ()
+        self.by = ""
         self.found: list[LeftDraft] = []
 
     def keep(self) -> None:
@@ -40,10 +41,10 @@ class Keeper:
         here = station(self.screen)
         forms = self.screen.forms.made.values()
         sets = tuple(draft for form in forms if (draft := form.draft(here.now())) is not None)
-        if sets == self.kept:
-            return
-        self.kept = sets
         by = here.technician
+        if (sets, by) == (self.kept, self.by) or not (sets or self.kept):
+            return
+        self.kept, self.by = sets, by
 
         def work(lab: Lab) -> None:
             keep(lab, sets, by=by)
@@ -86,7 +87,7 @@ class Keeper:
         if draft is None:
             self.screen.say("Another terminal has taken it up meanwhile.")
         else:
-            self.kept = draft.sets
+            self.kept, self.by = draft.sets, station(self.screen).technician
             self.screen.call_later(self.fill_forms, draft, others)
 
     async def fill_forms(self, draft: LeftDraft, others: dict[str, tuple[FieldFacts, ...]]) -> None:

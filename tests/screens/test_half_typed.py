@@ -117,6 +117,20 @@ def test_it_can_be_thrown_away_or_left_for_later(plant: Path, clock: Clock) -> N
         assert left(lab) == ()
 
 
+def test_it_stays_over_a_change_of_person_and_is_theirs_then(plant: Path, clock: Clock) -> None:
+    async def story(hand: Hand) -> None:
+        await half(hand)
+        await hand.press("f5")
+        await hand.type("sk")
+        await hand.press("enter")
+        assert "SK F5" in hand.text()
+        assert "Enter saves 3 values" in hand.text()
+
+    play(story, plant, clock=clock)
+    with lab_of(plant) as lab:
+        assert [one.by for one in left(lab)] == ["SK"]
+
+
 def test_two_terminals_do_not_see_each_other(plant: Path, clock: Clock) -> None:
     """While one types, a second one opened on the plant is offered nothing, and both save."""
 
