@@ -36,7 +36,7 @@ class Bare(App[None]):
 
 def main(argv: list[str]) -> None:
     """Print resident memory along the way and the slope over the second half of the redraws."""
-    parser = argparse.ArgumentParser(prog="python -m tests.benchmarks redraws")
+    parser = argparse.ArgumentParser(prog="python -m tests.benchmarks memory")
     parser.add_argument("--redraws", type=int, default=10_000)
     count = parser.parse_args(argv).redraws
     with tempfile.TemporaryDirectory() as folder:
