@@ -14,6 +14,7 @@ from sandlab.lab import exporting, proving
 from sandlab.lab.opening import Lab
 from sandlab.lab.periods import MICROSECOND, Period
 from sandlab.lab.report import monthly_review, shift_report, write_report
+from sandlab.lab.wall_clock import require_year
 
 
 def export(args: Namespace) -> int:
@@ -70,5 +71,6 @@ def _end(lab: Lab, written: str) -> datetime:
         day = date.fromisoformat(written)
     except ValueError:
         return local_time(lab, written)
+    require_year(day.year, written, where="time")
     following = day + timedelta(days=1)
     return datetime(following.year, following.month, following.day, tzinfo=lab.zone).astimezone(UTC)

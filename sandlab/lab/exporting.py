@@ -34,7 +34,8 @@ def export(lab: Lab, out: Path, *, format: Format, period: Period, kinds: Sequen
         Problem(one, "is not a kind of table", nearest(one, NAMES)) for one in kinds if one not in NAMES
     ]
     if format == "xlsx" and out.suffix != ".xlsx":
-        problems.append(Problem(str(out), "is no name of a workbook", "let it end in .xlsx"))
+        do = "let it end in .xlsx, or choose csv or parquet, which fill a folder"
+        problems.append(Problem(str(out), "is no name of a workbook", do))
     if format != "xlsx" and out.suffix in (".xlsx", ".csv", ".parquet"):
         problems.append(
             Problem(str(out), f"is no name of a folder; {format} fills one", "leave the ending out")

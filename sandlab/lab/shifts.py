@@ -9,6 +9,7 @@ from datetime import UTC, date, datetime, timedelta
 from sandlab.errors import impossible
 from sandlab.lab.opening import Lab
 from sandlab.lab.periods import MICROSECOND, Period
+from sandlab.lab.wall_clock import require_year
 
 _MONTH = re.compile(r"(\d{4})-(\d{2})")
 
@@ -53,6 +54,7 @@ def named_shift(lab: Lab, written: str) -> Stretch:
     except ValueError:
         do = "write now, last, or a time in it such as 2026-03-02T06:00"
         raise impossible("shift", f"'{written}' is not a shift", do) from None
+    require_year(moment.year, written, where="shift")
     found = shift_at(lab, moment if moment.tzinfo else moment.replace(tzinfo=lab.zone))
     _require_begun(lab, found)
     return found
@@ -61,9 +63,10 @@ def named_shift(lab: Lab, written: str) -> Stretch:
 def named_month(lab: Lab, written: str) -> Stretch:
     """A month written like 2026-03."""
     matched = _MONTH.fullmatch(written)
-    if matched is None or not 1 <= int(matched[2]) <= 12 or int(matched[1]) == 0:
+    if matched is None or not 1 <= int(matched[2]) <= 12:
         raise impossible("month", f"'{written}' is not a month", "write it like 2026-03")
     year, month = int(matched[1]), int(matched[2])
+    require_year(year, written, where="month")
     first = date(year, month, 1)
     following = date(year + month // 12, month % 12 + 1, 1)
     found = Stretch(f"{first:%B %Y}", _wall(lab, first, 0), _wall(lab, following, 0))

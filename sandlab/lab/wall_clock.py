@@ -6,6 +6,16 @@ from datetime import UTC, datetime, timedelta, tzinfo
 
 from sandlab.errors import impossible
 
+YEARS = range(1900, 2200)
+"""What a year of a foundry can be; at the ends of the calendar a time has no neighbours."""
+
+
+def require_year(year: int, written: str, *, where: str) -> None:
+    """Raises InputError for a year that no record can be of."""
+    if year not in YEARS:
+        span = f"{YEARS.start} to {YEARS.stop - 1}"
+        raise impossible(where, f"'{written}' lies outside the years {span}", "look at the year")
+
 
 def moment_of(written: str, zone: tzinfo, *, where: str = "time") -> datetime:
     """The moment in UTC; raises InputError for a wall-clock time that never was or was twice."""
@@ -14,6 +24,7 @@ def moment_of(written: str, zone: tzinfo, *, where: str = "time") -> datetime:
     except ValueError:
         what = f"'{written}' is not a time"
         raise impossible(where, what, "write for example 2026-03-01T14:00") from None
+    require_year(moment.year, written, where=where)
     if moment.tzinfo is not None:
         return moment.astimezone(UTC)
     first, second = (moment.replace(tzinfo=zone, fold=fold) for fold in (0, 1))

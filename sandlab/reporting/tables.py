@@ -18,15 +18,21 @@ def write_folder(folder: Path, tables: Sequence[Exported], about: Mapping[str, s
     """A file per kind, `columns.csv` that describes their columns, `export.json` that says what it is."""
     for table in tables:
         if format == "parquet":
-            table.frame.write_parquet(
-                folder / f"{table.kind}.parquet", metadata={"columns": columns_json(table), **about}
-            )
+            write_parquet(folder / f"{table.kind}.parquet", table, about)
         else:
             write_csv(folder / f"{table.kind}.csv", table.frame)
     write_csv(folder / COLUMNS, columns_frame(tables))
     (folder / ABOUT).write_text(
         json.dumps(dict(about), ensure_ascii=False, indent=2) + "\n", encoding="utf-8"
     )
+
+
+def write_parquet(path: Path, table: Exported, about: Mapping[str, str]) -> None:
+    """Parquet with what the columns say in its metadata; raises OSError where the disk is full."""
+    try:
+        table.frame.write_parquet(path, metadata={"columns": columns_json(table), **about})
+    except pl.exceptions.ComputeError as error:
+        raise OSError(str(error).rpartition("IO error: ")[2]) from error
 
 
 def write_csv(path: Path, frame: pl.DataFrame) -> None:

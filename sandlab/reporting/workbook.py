@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable, Mapping, Sequence
 from datetime import UTC, datetime
 from pathlib import Path
@@ -10,6 +11,7 @@ from zoneinfo import ZoneInfo
 
 import polars as pl
 import xlsxwriter
+from xlsxwriter.exceptions import FileCreateError
 from xlsxwriter.format import Format
 from xlsxwriter.worksheet import Worksheet
 
@@ -50,6 +52,23 @@ def write_workbook(
 ) -> None:
     """All tables, what they are, what their columns say, and charts of tests; raises InputError."""
     _require_room(tables)
+    try:
+        _write(path, tables, about, zone=zone, charts=charts)
+    except FileCreateError as error:
+        # The library's half-made file would ask for room once more when it is thrown away.
+        os.truncate(path, 0)
+        raise OSError(str(error).partition("] ")[2] or str(error)) from error
+
+
+def _write(
+    path: Path,
+    tables: Sequence[Exported],
+    about: Mapping[str, str],
+    *,
+    zone: str,
+    charts: Sequence[ChartOf],
+) -> None:
+    """Sheet after sheet."""
     # Rows go to the disk one after the other, so that years of tests fit in memory.
     with xlsxwriter.Workbook(str(path), {"constant_memory": True, "in_memory": False}) as book:
         book.set_properties({"created": ZERO_TIME, "title": f"{about['plant']}, {about['system']}"})

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from sandlab.errors import SpecsError
+from sandlab.errors import InputError, SpecsError
 from sandlab.lab.opening import Lab, open_lab
 from sandlab.lab.shifts import named_month, named_shift, shift_at
 
@@ -63,3 +63,20 @@ def test_shifts_out_of_order_are_refused(opened: Open) -> None:
     """With the table and what is wrong."""
     with pytest.raises(SpecsError, match=r"\[plant.shifts\].*one after the other"):
         opened('["14:00", "06:00"]')
+
+
+@pytest.mark.parametrize(
+    ("name", "written"),
+    [
+        ("shift", "0001-01-01T06:00"),
+        ("shift", "9999-12-31T23:00"),
+        ("month", "0001-01"),
+        ("month", "9999-12"),
+    ],
+)
+def test_the_ends_of_the_calendar_are_refused(opened: Open, name: str, written: str) -> None:
+    """A time there has no neighbours that could be reckoned with."""
+    lab = opened('["06:00"]')
+    named = named_shift if name == "shift" else named_month
+    with pytest.raises(InputError, match=f"{name}: '{written}' lies outside the years 1900 to 2199"):
+        named(lab, written)
