@@ -8,9 +8,11 @@ from types import TracebackType
 
 import polars as pl
 
-from sandlab.lab.exporting import Frames
+from sandlab.errors import impossible, nearest
+from sandlab.lab.exporting import NAMES, Frames
 from sandlab.lab.opening import Lab, open_lab
 from sandlab.lab.periods import Period
+from sandlab.lab.wall_clock import moment_of
 from sandlab.records import Override, Recommendation, Release
 from sandlab.reporting import shaping
 
@@ -20,11 +22,14 @@ DECIDED: dict[str, type[Recommendation | Release | Override]] = {
     "overridden": Override,
 }
 
+When = datetime | str | None
+
 
 class Plant:
     """The records of one sand system; every call reads anew, and nothing is held open between calls.
 
-    Times are UTC, values stand in the catalogue's units (`units`). `since` and `until` are both included.
+    Times are UTC, values stand in the catalogue's units (`units`). `since` and `until` are both included;
+    where they carry no offset, and where they are texts such as "2026-03-01T06:00", the plant's clock counts.
     """
 
     def __init__(self, lab: Lab) -> None:
@@ -64,36 +69,37 @@ class Plant:
         """The unit of every property of the catalogue."""
         return {key: entry.unit for key, entry in self._lab.specs.properties.items()}
 
-    def results(self, *, since: datetime | None = None, until: datetime | None = None) -> pl.DataFrame:
+    def results(self, *, since: When = None, until: When = None) -> pl.DataFrame:
         """The values in force, a row each: property, taken_at, value, unit, method, censored, flags ..."""
         return self.revisions(since=since, until=until).filter("in_force").drop("in_force")
 
-    def revisions(self, *, since: datetime | None = None, until: datetime | None = None) -> pl.DataFrame:
+    def revisions(self, *, since: When = None, until: When = None) -> pl.DataFrame:
         """Every value there has been, a row each, with its number and whether it is in force."""
         return self._named("results", since, until)
 
-    def tests(self, *, since: datetime | None = None, until: datetime | None = None) -> pl.DataFrame:
+    def tests(self, *, since: When = None, until: When = None) -> pl.DataFrame:
         """A row per sample with a column per property, named like the catalogue."""
         return self._named("tests", since, until)
 
-    def samples(self, *, since: datetime | None = None, until: datetime | None = None) -> pl.DataFrame:
+    def samples(self, *, since: When = None, until: When = None) -> pl.DataFrame:
         """The samples without their results."""
         return self._in_force("samples", since, until)
 
-    def readings(self, *, since: datetime | None = None, until: datetime | None = None) -> pl.DataFrame:
+    def readings(self, *, since: When = None, until: When = None) -> pl.DataFrame:
         """The raw readings behind the values, of every revision."""
         return self._named("readings", since, until)
 
-    def batches(self, *, since: datetime | None = None, until: datetime | None = None) -> pl.DataFrame:
+    def batches(self, *, since: When = None, until: When = None) -> pl.DataFrame:
         """The batches as made, with the kilograms of each feeder in `<feeder>_kg`."""
         return self._in_force("batches", since, until)
 
-    def additions(self, *, since: datetime | None = None, until: datetime | None = None) -> pl.DataFrame:
+    def additions(self, *, since: When = None, until: When = None) -> pl.DataFrame:
         """What was recommended, released and overridden: at, by, decided, feeder, kg, record, reason."""
+        period = self._period(since, until)
         rows = [
             (one.at, one.by, decided, feeder, kg, one.id, one.reason)
             for decided, kind in DECIDED.items()
-            for one in self._lab.store.records(kind, self.system, since=since, until=until)
+            for one in self._lab.store.records(kind, self.system, since=period.since, until=period.until)
             for feeder, kg in one.added_kg.items()
         ]
         types = {
@@ -114,20 +120,23 @@ class Plant:
         lower, upper = pl.col("centre") - reach, pl.col("centre") + reach
         return frame.with_columns(lower.alias("lower"), upper.alias("upper")).sort("recorded_at", "id")
 
-    def events(self, *, since: datetime | None = None, until: datetime | None = None) -> pl.DataFrame:
+    def events(self, *, since: When = None, until: When = None) -> pl.DataFrame:
         """The notes on the time line."""
         return self._in_force("events", since, until)
 
-    def table(
-        self, name: str, *, since: datetime | None = None, until: datetime | None = None
-    ) -> pl.DataFrame:
+    def table(self, name: str, *, since: When = None, until: When = None) -> pl.DataFrame:
         """Any other table of an export, such as "receipts", with replaced records and voids in it."""
+        if name not in NAMES:
+            raise impossible(name, "is not a kind of table", nearest(name, NAMES))
         return self._named(name, since, until)
 
-    def _named(self, name: str, since: datetime | None, until: datetime | None) -> pl.DataFrame:
-        return Frames(self._lab, Period(since, until)).named(name)
+    def _period(self, since: When, until: When) -> Period:
+        return Period(*(None if one is None else moment_of(str(one), self.zone) for one in (since, until)))
 
-    def _in_force(self, name: str, since: datetime | None, until: datetime | None) -> pl.DataFrame:
+    def _named(self, name: str, since: When, until: When) -> pl.DataFrame:
+        return Frames(self._lab, self._period(since, until)).named(name)
+
+    def _in_force(self, name: str, since: When, until: When) -> pl.DataFrame:
         return shaping.in_force(self._named(name, since, until))
 
 

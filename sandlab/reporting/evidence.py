@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
@@ -80,7 +81,8 @@ def about_pack(folder: Path) -> dict[str, str]:
     try:
         about = json.loads((folder / ABOUT).read_text(encoding="utf-8"))
         (folder / MANIFEST).read_text(encoding="utf-8")
-    except (OSError, ValueError) as error:
+        about["from"], about["to"], about["properties"]
+    except (OSError, ValueError, LookupError, TypeError) as error:
         what = "is no evidence pack" if folder.exists() else "does not exist"
         raise ImportRefused(
             Problem(str(folder), what, "name a folder that sandlab evidence wrote")
@@ -116,7 +118,7 @@ def check_pack(folder: Path) -> tuple[int, str, list[Problem]]:
         )
     problems += _tables_that_differ(folder, lines)
     for path in sorted((folder / "specs").glob("*.json")):
-        if digest(path.read_text(encoding="utf-8")) != path.stem:
+        if hashlib.sha256(path.read_bytes()).hexdigest() != path.stem:
             problems.append(
                 Problem(f"specs/{path.name}", "does not have the SHA-256 in its name", "do not rely on it")
             )
@@ -129,8 +131,17 @@ def _tables_that_differ(folder: Path, lines: Sequence[str]) -> list[Problem]:
         told = set(_lines(folder_frames(folder)))
     except (OSError, ValueError, pl.exceptions.PolarsError) as error:
         return [Problem("tables", f"cannot be read: {error}", "ask for the whole folder again")]
-    kinds = {json.loads(line)["table"] for line in told.symmetric_difference(lines)}
+    # Lines that are no records were told when they were held against the chain.
+    kinds = {_kind(line) for line in told.symmetric_difference(lines)} - {""}
     return [
         Problem(f"{kind}.csv", "does not say what the records of the chain say", "do not rely on it")
         for kind in sorted(kinds)
     ]
+
+
+def _kind(line: str) -> str:
+    """The table that a line of the records belongs to; empty for a line that is no record."""
+    try:
+        return str(json.loads(line)["table"])
+    except (ValueError, LookupError, TypeError):
+        return ""

@@ -15,11 +15,13 @@ import pytest
 from sandlab.errors import ImportRefused, InputError
 from sandlab.lab.correcting import correct
 from sandlab.lab.entry import Entry, record_sample
+from sandlab.lab.exporting import NAMES
 from sandlab.lab.opening import Lab, open_lab
 from sandlab.lab.periods import Period
 from sandlab.lab.proving import evidence_pack, verify_pack
 from sandlab.lab.reacting import mark_step, steps_due
 from sandlab.reporting.digests import MANIFEST, manifest_text
+from sandlab.reporting.evidence_words import FILES
 from tests.lab.conftest import MONDAY, Clock, Ids
 
 MORNING = Period(MONDAY - timedelta(hours=1), MONDAY + timedelta(hours=12))
@@ -151,6 +153,43 @@ def test_a_table_is_held_against_the_records(lab: Lab, tmp_path: Path) -> None:
     (folder / MANIFEST).write_text(manifest_text(folder), encoding="utf-8")
     (problem,) = verify_pack(folder).problems
     assert (problem.where, problem.what) == ("results.csv", "does not say what the records of the chain say")
+
+
+@pytest.mark.parametrize(
+    ("file", "content", "said"),
+    [
+        ("records.jsonl", b"{}\n", "is not the record"),
+        ("records.jsonl", b"no JSON\n[1]\n", "is not the record"),
+        ("records.jsonl", b"\xff\xfe\n", "cannot be read"),
+        ("chain.csv", b"", "cannot be read"),
+        ("results.csv", b"\xff\xfe", "cannot be read"),
+        ("specs/*.json", b"\xff\xfe", "does not have the SHA-256 in its name"),
+        (MANIFEST, b"", "was added"),
+    ],
+)
+def test_damaged_files_are_told(lab: Lab, tmp_path: Path, file: str, content: bytes, said: str) -> None:
+    """Whatever stands in them."""
+    folder = tmp_path / "pack"
+    evidence_pack(lab, folder, period=MORNING)
+    next(folder.glob(file)).write_bytes(content)
+    facts = verify_pack(folder)
+    assert not facts.ok and any(said in one.what for one in facts.problems)
+
+
+@pytest.mark.parametrize("about", [b"[]", b"{}", b"1", b"", b"\xff"])
+def test_a_folder_that_does_not_say_what_it_is_is_no_pack(lab: Lab, tmp_path: Path, about: bytes) -> None:
+    """Neither checked nor made anew."""
+    folder = tmp_path / "pack"
+    evidence_pack(lab, folder, period=MORNING)
+    (folder / "about.json").write_bytes(about)
+    for plant in (None, lab):
+        with pytest.raises(ImportRefused, match="is no evidence pack"):
+            verify_pack(folder, plant)
+
+
+def test_its_page_says_what_every_table_is() -> None:
+    """Each kind of record has words of its own."""
+    assert set(NAMES) - set(FILES) == {"specs"}
 
 
 def test_a_pack_is_compared_with_the_plant(lab: Lab, tmp_path: Path) -> None:

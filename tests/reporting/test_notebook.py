@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 import sandlab
-from sandlab.errors import StoreError
+from sandlab.errors import InputError, StoreError
 from sandlab.lab.notebook import Plant
 from sandlab.lab.opening import DATABASE, Lab
 from sandlab.records import Event
@@ -35,6 +35,18 @@ def test_results_come_wide_and_long_with_units(plant: Plant) -> None:
     assert kept == wide["moisture"].drop_nulls().to_list() == [3.4, 3.45, 1 / 3]
     assert plant.revisions().filter(property="moisture").height == 9
     assert plant.results(since=hours(5))["value"].to_list() == [1 / 3]
+
+
+def test_times_may_be_written_on_the_plants_clock(plant: Plant) -> None:
+    """As text or as a time without an offset; what is no time and no table is told."""
+    local = hours(5).astimezone(plant.zone).replace(tzinfo=None)
+    for written in (local, local.isoformat(), hours(5).isoformat()):
+        assert plant.results(since=written)["value"].to_list() == [1 / 3]
+        assert plant.additions(since=written).height == plant.additions(since=hours(5)).height
+    with pytest.raises(InputError, match="is not a time"):
+        plant.tests(since="Monday")
+    with pytest.raises(InputError, match="did you mean 'receipts'"):
+        plant.table("receipt")
 
 
 def test_records_come_in_force(plant: Plant) -> None:
