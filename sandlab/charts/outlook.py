@@ -40,6 +40,7 @@ def time_to_limit(
     side: Side = "upper",
     confidence: float = 0.9,
     horizon: float = HORIZON,
+    timed: bool = True,
 ) -> Outlook:
     """Hours until a drifting level reaches a limit, by Fieller's theorem.
 
@@ -55,6 +56,7 @@ def time_to_limit(
     side: "upper" when values above the limit are bad, "lower" when values below it are [word]
     confidence: of the interval, above 0.5 and below 1 [1]
     horizon: beyond it nothing is foretold, above 0 [h]
+    timed: False where tests without times count as hours, so that the sentence speaks of tests [yes or no]
     returns: course, hours with interval, and a sentence [h]
 
     Shapes: scalars.
@@ -81,22 +83,27 @@ def time_to_limit(
     if low is None or (pace <= 0.0 and low > horizon):
         return Outlook("away", None, None, None, "The drift does not lead to the limit.")
     if low > horizon:
-        said = f"At this rate the limit is not reached within {_spoken(horizon, horizon)}."
+        said = f"At this rate the limit is not reached within {_spoken(horizon, horizon, timed)}."
         return Outlook("later", gap / pace, low, high, said)
     if pace <= 0.0 or high is None:
         if low == 0.0:
             return Outlook(
                 "unsure", None, 0.0, None, "The level may be at the limit already, or never get there."
             )
-        said = f"The limit may be reached in {_spoken(low, max(low, 1.0))} at the earliest, perhaps never."
+        first = _spoken(low, max(low, 1.0), timed)
+        said = f"The limit may be reached in {first} at the earliest, perhaps never."
         return Outlook("unsure", gap / pace if pace > 0.0 else None, low, None, said)
     hours = gap / pace
-    about, first, last = (_spoken(one, hours) for one in (hours, low, high))
-    said = f"At this rate the limit is reached in about {about} ({first.split()[0]} to {last.split()[0]})."
+    about, *ends = (_spoken(one, hours, timed) for one in (hours, low, high))
+    said = (
+        f"At this rate the limit is reached in about {about} ({ends[0].split()[0]} to {ends[1].split()[0]})."
+    )
     return Outlook("coming", hours, low, high, said)
 
 
-def trend_outlook(trend: Trend, limit: float, *, side: Side = "upper", horizon: float = HORIZON) -> Outlook:
+def trend_outlook(
+    trend: Trend, limit: float, *, side: Side = "upper", horizon: float = HORIZON, timed: bool = True
+) -> Outlook:
     """The way to a limit of a fitted trend, with the confidence of its own limits; see `time_to_limit`."""
     return time_to_limit(
         trend.level,
@@ -108,6 +115,7 @@ def trend_outlook(trend: Trend, limit: float, *, side: Side = "upper", horizon: 
         side=side,
         confidence=trend.confidence,
         horizon=horizon,
+        timed=timed,
     )
 
 
@@ -133,8 +141,10 @@ def _fieller(
     return (-b - math.sqrt(root)) / a, None
 
 
-def _spoken(hours: float, scale: float) -> str:
-    """Hours as people say them: minutes below an hour and a half, days from three days on."""
+def _spoken(hours: float, scale: float, timed: bool) -> str:
+    """Hours as people say them: minutes below an hour and a half, days from three days on; or tests."""
+    if not timed:
+        return f"{_rounded(hours)} tests"
     if scale < 1.5:
         return f"{_rounded(hours * 60.0)} min"
     return f"{_rounded(hours)} h" if scale < 72.0 else f"{_rounded(hours / 24.0)} days"

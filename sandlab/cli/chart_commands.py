@@ -16,6 +16,20 @@ from sandlab.lab.facts import ChartFacts
 from sandlab.lab.kinds import Design
 from sandlab.quantities import parse_number
 
+# Tests of a chart, unless --last, --from or --to say otherwise.
+SHOWN = 120
+# Options that only a table has, and those that only a property of the plant has.
+_OF_TABLES = {
+    "column": "--column",
+    "times": "--times",
+    "baseline_rows": "--baseline-rows",
+    "tolerance": "--tolerance",
+    "group": "--group",
+    "repeats": "--repeats",
+    "came_from": "--came-from",
+}
+_OF_PLANTS = {"last": "--last", "since": "--from", "until": "--to", "beside": "--with"}
+
 
 def overview(args: Namespace) -> int:
     """The state of every property."""
@@ -26,6 +40,7 @@ def overview(args: Namespace) -> int:
 
 def chart(args: Namespace) -> int:
     """One control chart: words first, then the picture; or two properties against each other."""
+    _nothing_idle(args)
     if args.against:
         return _relation(args)
     wish = Design(once_in=args.once_in, shift=args.shift, within=args.within)
@@ -43,7 +58,7 @@ def chart(args: Namespace) -> int:
             facts = charting.chart(
                 lab,
                 _name(args),
-                last=args.last,
+                last=args.last or SHOWN,
                 kind=args.kind,
                 design=wish,
                 since=since,
@@ -109,6 +124,7 @@ def leave_out(args: Namespace) -> int:
 
 def figures_of(args: Namespace) -> int:
     """The figures behind a chart."""
+    _nothing_idle(args)
     if args.csv:
         facts = columns.column_figures(_column(args))
     else:
@@ -155,6 +171,15 @@ def freeze(args: Namespace) -> int:
     words = f"Frozen from {facts.count} tests: {facts.lower:.3f} / {facts.centre:.3f} / {facts.upper:.3f}"
     left_out = [f"{len(facts.excluded)} tests left out."] if facts.excluded else []
     return show(args, facts, [words, *left_out])
+
+
+def _nothing_idle(args: Namespace) -> None:
+    """Refuse options that this chart would not heed, all at once."""
+    idle, do = (_OF_PLANTS, "leave it out beside --csv") if args.csv else (_OF_TABLES, "add --csv FILE")
+    what = "is of a property of the plant" if args.csv else "is of a table"
+    given = [option for name, option in idle.items() if getattr(args, name, None)]
+    if given and not (args.csv and getattr(args, "against", None)):
+        raise InputError([Problem(option, what, do) for option in given])
 
 
 def _name(args: Namespace) -> str:

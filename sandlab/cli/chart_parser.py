@@ -37,7 +37,7 @@ def _chart(commands: Any, command: Command) -> None:
     )
     _what(chart)
     chart.add_argument("--kind", choices=KINDS, default="individuals", help="kind of chart")
-    chart.add_argument("--last", type=_count, default=120, metavar="N", help="tests to show")
+    chart.add_argument("--last", type=_count, metavar="N", help="tests to show, else 120")
     chart.add_argument("--from", dest="since", metavar="TIME", help="start of what is shown (local ISO time)")
     chart.add_argument("--to", dest="until", metavar="TIME", help="end of what is shown")
     chart.add_argument(

@@ -38,8 +38,12 @@ def described(
 
     def when(moment: charts.When) -> str:
         if series.times_us is None:
-            span = f" ({moment.low} to {moment.high})" if moment.low != moment.high else ""
-            return f"test {moment.start}{span}"
+            start, low, high = (_named(series, one) for one in (moment.start, moment.low, moment.high))
+            return (
+                start
+                if low == high
+                else f"{start} ({low.removeprefix('row ')} to {high.removeprefix('row ')})"
+            )
         return span_words(moment, zone, now or moment_of(moment.start))
 
     return charts.describe(
@@ -57,6 +61,11 @@ def described(
         wrong=wrong,
         random=np.random.default_rng(1),
     )
+
+
+def _named(series: Series, slot: int) -> str:
+    """The test in a slot, counted from 1, as its table names it: "row 41"."""
+    return series.points[int(series.places[slot - 1])].sample
 
 
 def span_words(when: charts.When, zone: tzinfo, now: datetime) -> str:

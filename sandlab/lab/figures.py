@@ -9,6 +9,7 @@ from datetime import datetime, tzinfo
 import numpy as np
 
 from sandlab import charts
+from sandlab.charts.words import from_to
 from sandlab.lab import figuring
 from sandlab.lab.baselines import all_baselines, baseline_facts, window_values
 from sandlab.lab.charting import LOOK_BACK, baseline_proposal, newest
@@ -207,12 +208,8 @@ def _alarm_lines(behind: Behind) -> tuple[str, ...]:
     alarms = behind.alarms
     if alarms is None or not behind.wrong:
         return ()
-    days = [format_number(one, 1, mark=behind.mark) for one in (alarms.days_low, alarms.days_high)]
-    return (
-        sentence(
-            f"{behind.wrong}; {days[0]} to {days[1]} days between them with 8 of 10 baselines of these sizes"
-        ),
-    )
+    span = from_to(alarms.days_low, alarms.days_high)
+    return (sentence(f"{behind.wrong}; {span} between them with 8 of 10 baselines of these sizes"),)
 
 
 def _per_cycle(lab: Lab, series: Series) -> int:

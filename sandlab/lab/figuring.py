@@ -91,15 +91,21 @@ def _shape(series: Series, found: charts.Change) -> ShapeFacts:
 
 def shape_line(series: Series, one: ShapeFacts) -> str:
     """A shape in words."""
-    size, now, low, high = (
+    now, low, high = (
         format_number(number, series.decimals + 1)
-        for number in (one.size, one.come_to, one.come_to_low, one.come_to_high)
+        for number in (one.come_to, one.come_to_low, one.come_to_high)
     )
-    since = f"from test {one.test} of {series.count} on"
+    timed = series.times_us is not None
+    first = f"test {one.test} of {series.count}" if timed else series.points[one.test - 1].sample
+    since = f"from {first} on"
     sure = f"log-likelihood {one.support:.1f} above no change"
     if one.shape == "step":
-        return f"A step of {size} ({low} to {high}) {since}; {sure}."
-    return f"A drift of {size} a test {since}, {now} by now ({low} to {high}); {sure}."
+        return f"A step of {now} ({low} to {high}) {since}; {sure}."
+    # The slope is per slot: a missing test counts.
+    missing = series.places[series.places.tolist().index(one.test - 1) :].min() < 0
+    each = "a test, missing ones counted," if missing else "a test"
+    slope = format_number(one.size, series.decimals + 2)
+    return f"A drift of {slope} {each} {since}, {now} by now ({low} to {high}); {sure}."
 
 
 def capability(series: Series, window: Floats) -> tuple[CapabilityFacts, Lines]:
@@ -191,9 +197,9 @@ def _paths(series: Series, found: charts.Trend) -> list[OutlookFacts]:
         end = pair[side] if pair is not None else None
         if end is not None:
             ends.append((name, end))
-    paths = []
+    paths, timed = [], series.times_us is not None
     for name, limit in ends:
-        way = charts.trend_outlook(found, limit, side="upper" if up else "lower")
+        way = charts.trend_outlook(found, limit, side="upper" if up else "lower", timed=timed)
         shown = f"{format_number(limit, series.decimals)} {series.unit}".strip()
         paths.append(
             OutlookFacts(

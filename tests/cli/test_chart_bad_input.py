@@ -88,6 +88,8 @@ def test_every_kind_of_chart_and_the_figures_speak(table: Path, capsys: pytest.C
         (("--group", "g"), "add --kind subgroup"),
         (("--kind", "subgroup", "--group", "nobody"), "has no column"),
         (("--kind", "ewma", "--once-in", "0", "--baseline-rows", "1:30"), "from 10 to 1000000"),
+        (("--last", "5"), "--last: is of a property of the plant"),
+        (("--from", "2026-03-02", "--with", "moisture"), "--with: is of a property of the plant"),
     ],
 )
 def test_options_that_cannot_be_say_what_to_do(
@@ -98,6 +100,15 @@ def test_options_that_cannot_be_say_what_to_do(
     rows = "\n".join(f"{50 + draw.gauss(0, 1):.2f},g{place // 4}" for place in range(40))
     path.write_text(f"x,g\n{rows}\n", encoding="utf-8")
     assert reason in said(capsys, "chart", "--csv", str(path), "--column", "x", *words)
+
+
+def test_options_of_tables_need_a_table(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """What a chart would not heed is refused rather than passed over."""
+    for command in ("chart", "figures"):
+        plant = ("--plant", str(tmp_path / "plant"))
+        text = said(capsys, command, "moisture", *plant, "--tolerance", "3:4", "--column", "x")
+        assert "--tolerance: is of a table; add --csv FILE" in text
+        assert "--column: is of a table" in text
 
 
 @pytest.mark.parametrize(

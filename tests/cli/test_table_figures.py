@@ -1,0 +1,45 @@
+"""Figures of a table without times, and with rows that were not measured: tests and rows, never hours."""
+
+from __future__ import annotations
+
+import random
+from pathlib import Path
+
+import pytest
+
+from sandlab.cli import main
+
+
+def drifting(path: Path, *, missing: tuple[int, ...] = ()) -> Path:
+    """Forty tests around 50, then twenty that rise by 0.3 a row; rows counted from 1 may be empty."""
+    draw = random.Random(4)
+    rows = []
+    for row in range(1, 61):
+        value = f"{50.0 + draw.gauss(0.0, 1.0) + 0.3 * max(0, row - 40):.2f}"
+        rows.append(f"{row},{'' if row in missing else value}")
+    path.write_text("row,x\n" + "\n".join(rows) + "\n", encoding="utf-8")
+    return path
+
+
+def figures(capsys: pytest.CaptureFixture[str], path: Path, *words: str) -> str:
+    """The figures of the column as printed."""
+    assert main(["figures", "--csv", str(path), "--column", "x", "--baseline-rows", "1:40", *words]) == 0
+    return capsys.readouterr().out
+
+
+def test_the_way_to_a_limit_is_told_in_tests(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    text = figures(capsys, drifting(tmp_path / "t.csv"), "--tolerance", ":65")
+    told = next(line for line in text.splitlines() if "Tolerance 65" in line)
+    assert " tests (" in told
+    assert " h (" not in told
+
+
+def test_a_change_is_named_by_its_row(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Rows before the change that hold no test do not shift the count."""
+    path = drifting(tmp_path / "t.csv", missing=(5, 6, 7, 44, 45, 50, 51))
+    text = figures(capsys, path)
+    assert "has been drifting up since row 4" in text.splitlines()[0]
+    drift = next(line for line in text.splitlines() if "A drift of" in line)
+    assert "a test, missing ones counted, from row 4" in drift
+    slope = float(drift.split("A drift of ")[1].split()[0])
+    assert slope == pytest.approx(0.3, abs=0.06)
