@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from datetime import timedelta
+from datetime import datetime, timedelta
 
 from sandlab.balance.log import Way
 from sandlab.balance.recommender import Recommender
@@ -14,6 +14,7 @@ from sandlab.records import Production
 
 LONGEST_DAYS = 60.0
 JOBS_SINCE = timedelta(days=90)
+LATELY = timedelta(days=10)
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,6 +48,16 @@ def poured_jobs(lab: Lab) -> dict[str, tuple[float, float]]:
         for job, (metal, sand, core) in sums.items()
         if metal > 0 and sand > 0
     }
+
+
+def usual_way(lab: Lab, now: datetime) -> tuple[float, float]:
+    """Sand:metal and core sand per t of metal of the last days' mix, else of the specs."""
+    poured = lab.store.records(Production, lab.system, since=now - LATELY, until=now)
+    metal = sum(one.metal_t for one in poured)
+    if metal <= 0.0:
+        return lab.sand.loop.sand_to_metal, lab.sand.loop.core_sand_t_per_t
+    sand = sum(one.metal_t * one.sand_to_metal for one in poured)
+    return sand / metal, sum(one.core_sand_t for one in poured) / metal
 
 
 def what_if_problems(lab: Lab, asked: WhatIf, jobs: Mapping[str, tuple[float, float]]) -> list[Problem]:
@@ -90,11 +101,16 @@ def new_sand_feeder(lab: Lab) -> str | None:
 
 
 def way_of(
-    recommender: Recommender, asked: WhatIf, jobs: Mapping[str, tuple[float, float]], at_us: int
+    recommender: Recommender,
+    asked: WhatIf,
+    jobs: Mapping[str, tuple[float, float]],
+    usual: tuple[float, float],
 ) -> tuple[Way, str]:
-    """The job that is run, or the mix of several: sand and cores add up over the metal."""
+    """The job that is run, or the mix of several: sand and cores add up over the metal.
+
+    usual: sand:metal and core sand per t of metal where no job is named
+    """
     log = recommender.log
-    present = log.way_at(at_us)
     total = sum(asked.jobs.values())
     if asked.jobs:
         sand_to_metal = sum(part * jobs[name][0] for name, part in asked.jobs.items()) / total
@@ -104,8 +120,8 @@ def way_of(
             f"{name} {part / total:.0%}".replace(" 100%", "") for name, part in asked.jobs.items()
         )
     else:
-        sand_to_metal, core, number = present.sand_to_metal, core_sand(recommender, present), present.job
-        words = "as at present"
+        sand_to_metal, core, number = *usual, -1
+        words = "as in the last 10 days"
     sand_to_metal = asked.sand_to_metal or sand_to_metal
     core = core if asked.core_sand_t_per_t is None else asked.core_sand_t_per_t
     retention = recommender.plant.loop.core_retention

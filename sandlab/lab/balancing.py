@@ -8,9 +8,10 @@ from datetime import datetime, timedelta
 from sandlab.balance import COMPONENTS
 from sandlab.balance.forecast import Forecast
 from sandlab.balance.recommender import Recommender
-from sandlab.balance.stream import Estimated
+from sandlab.balance.stream import Estimated, Outlook, PlannedJob
 from sandlab.errors import InputError, impossible
 from sandlab.lab.advising import latest_advice
+from sandlab.lab.asking import LONGEST_DAYS, usual_way
 from sandlab.lab.estimates import OUTLOOK, course, estimate, running_share, slow
 from sandlab.lab.facts import (
     AdditionFacts,
@@ -70,12 +71,26 @@ def known_plant(lab: Lab) -> Told:
     """The learned plant, told what happened lately; raises InputError where no batch was logged."""
     now = lab.now()
     found = told(lab, window_start(now, WINDOW), now)
-    found.recommender.log.planned(outlook(lab, now))
+    found.recommender.log.planned(_all_planned(lab, now))
     if not found.recommender.log.at:
         raise impossible(
             "balance", "no batch was logged in the last days", "log batches, or import them with their kg"
         )
     return found
+
+
+def _all_planned(lab: Lab, now: datetime) -> Outlook:
+    """The schedule; before, between and after its jobs the mix of the last days."""
+    ratio, core = usual_way(lab, now)
+    jobs: list[PlannedJob] = []
+    free_us = microseconds(now)
+    for one in sorted(outlook(lab, now).jobs, key=lambda job: job.from_us):
+        if one.from_us > free_us:
+            jobs.append(PlannedJob(free_us, one.from_us - 1, "", ratio, core))
+        jobs.append(one)
+        free_us = max(free_us, one.until_us + 1)
+    end_us = microseconds(now + timedelta(days=LONGEST_DAYS + 1.0))
+    return Outlook((*jobs, PlannedJob(free_us, end_us, "", ratio, core)))
 
 
 def _prepared(lab: Lab, ahead: Forecast) -> tuple[EstimateFacts, ...]:

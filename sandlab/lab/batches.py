@@ -7,7 +7,9 @@ from datetime import datetime
 
 from sandlab.errors import InputError, Problem, nearest
 from sandlab.lab.conditions import newest_release
+from sandlab.lab.entry import CLOCK_SLACK
 from sandlab.lab.opening import Lab
+from sandlab.lab.showing import clock_text
 from sandlab.records import Batch
 
 
@@ -32,9 +34,10 @@ def log_batch(
     ]
     if not by.strip():
         problems.append(Problem("operator", "no initials", "give your initials"))
+    now = lab.now()
+    problems += not_yet(lab, at or now)
     if problems:
         raise InputError(problems)
-    now = lab.now()
     last = lab.store.records(Batch, lab.system, last=1)
     release = newest_release(lab)
     batch = Batch(
@@ -50,3 +53,12 @@ def log_batch(
     )
     lab.store.save([batch])
     return batch
+
+
+def not_yet(lab: Lab, at: datetime) -> list[Problem]:
+    """What is wrong with a time at which something is said to have happened: it has not come yet."""
+    now = lab.now()
+    if at <= now + CLOCK_SLACK:
+        return []
+    what = f"{clock_text(at, lab.zone, now)} is in the future"
+    return [Problem("time", what, "correct the time or the clock")]

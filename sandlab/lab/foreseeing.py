@@ -16,6 +16,7 @@ from sandlab.lab.asking import (
     new_sand_feeder,
     poured_jobs,
     settings,
+    usual_way,
     way_of,
     what_if_problems,
 )
@@ -28,6 +29,7 @@ from sandlab.lab.facts import (
     SettingFacts,
     SettlingFacts,
 )
+from sandlab.lab.learning import outlook
 from sandlab.lab.opening import Lab
 from sandlab.lab.series import microseconds
 from sandlab.lab.showing import display_unit, sentence, shown_unit, text_of, with_unit
@@ -38,7 +40,7 @@ from sandlab.quantities import format_number
 class Question:
     """A what-if with the plant it is asked of, apart from the store: a thread of its own may reckon it.
 
-    way: the job that is run; `other` when it is not what is planned
+    way: the job that is run, in the long run too; `other` when it is not what is planned, then as lately
     """
 
     lab: Lab
@@ -62,8 +64,10 @@ def question(lab: Lab, asked: WhatIf) -> Question:
     if problems:
         raise InputError(problems)
     recommender, now = known_plant(lab).recommender, lab.now()
-    way, job = way_of(recommender, asked, jobs, microseconds(now))
+    way, job = way_of(recommender, asked, jobs, usual_way(lab, now))
     other = bool(asked.jobs) or asked.sand_to_metal is not None or asked.core_sand_t_per_t is not None
+    if not other and outlook(lab, now).jobs:
+        job = f"as planned, then {job}"
     return Question(lab, recommender, asked, now, way, job, other)
 
 
@@ -75,7 +79,7 @@ def reckon(one: Question, progress: Callable[[float], None] = lambda share: None
     hours = max(1.0, 24.0 * asked.days * share)
     progress(0.1)
     ahead = recommender.forecast(at_us, hours, kg, way=way if one.other else None)
-    present = recommender.forecast(at_us, 0.0, way=way)
+    priced, present = (recommender.forecast(at_us, 0.0, one_kg, way=way) for one_kg in (kg, None))
     courses = tuple(course(lab, recommender, key, ahead, now=one.now, share=share) for key in OUTLOOK)
     progress(0.4)
     settled = recommender.settling(at_us, kg, way=way)
@@ -91,10 +95,10 @@ def reckon(one: Question, progress: Callable[[float], None] = lambda share: None
         settings=_setting_facts(lab, recommender, kg, way.sand_to_metal),
         words=_words(lab, courses, settled, asked.days),
         courses=courses,
-        cost_per_t_sand=ahead.cost_per_t_sand,
-        cost_per_t_metal=ahead.cost_per_t_metal,
+        cost_per_t_sand=priced.cost_per_t_sand,
+        cost_per_t_metal=priced.cost_per_t_metal,
         cost_now_per_t_metal=present.cost_per_t_metal,
-        cost_words=_cost_words(lab, ahead.cost_per_t_metal, present.cost_per_t_metal),
+        cost_words=_cost_words(lab, priced.cost_per_t_metal, present.cost_per_t_metal),
         settling=_settling(lab, settled),
         new_sand=_new_sand(lab, recommender, asked, way, at_us),
     )
@@ -201,6 +205,12 @@ def _new_sand_words(lab: Lab, found: NewSand, fines: float, per_t: float) -> str
     kg, metal = (format_number(one, 0, mark=lab.mark) for one in (found.kg, per_t))
     wanted, reached = (text_of(lab.specs, "inert_fines", one) for one in (fines, found.fines))
     much = f"{kg} kg of new sand a batch ({metal} kg per t of metal)"
+    if found.binds and found.fines < fines:
+        least = f"{kg} kg a batch, the least that is fed," if found.kg > 0.0 else "no new sand at all"
+        return (
+            f"Inert fines stay below {wanted} % anyway: {least} leaves them at {reached} % in the long run."
+        )
     if found.binds:
-        return f"Inert fines of {wanted} % are out of reach: {found.binds} holds {reached} %."
+        most = f"{kg} kg a batch, the most that is fed, leaves them at {reached} % in the long run"
+        return f"New sand cannot hold the inert fines at {wanted} %: {most}."
     return f"{much} hold the inert fines at {wanted} % in the long run, clay and carbon being held."

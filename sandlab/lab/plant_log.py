@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from datetime import datetime, timedelta
 from typing import Any, TypeVar
 
@@ -11,6 +11,7 @@ from sandlab.balance import stream as told
 from sandlab.balance.events import check_event
 from sandlab.balance.log import Log
 from sandlab.errors import InputError, Problem, SandlabError
+from sandlab.lab.batches import not_yet
 from sandlab.lab.facts import WrittenFacts
 from sandlab.lab.learning import plant_model
 from sandlab.lab.opening import Lab
@@ -22,6 +23,7 @@ from sandlab.store.rows import microseconds
 R = TypeVar("R", Production, PlannedJob, Receipt, BeltReading, StockCount, FeederCheck)
 ODD_ASSAY = 0.15  # relative to the last lot: beyond this a certificate is read twice
 USUAL_METAL = (2.0, 15.0)  # sand:metal outside which a job is asked about; common practice
+MOST_CORES = 5.0  # t of core sand per t of metal beyond which no job is
 
 
 def log_production(
@@ -39,8 +41,12 @@ def log_production(
     event = told.Production(
         microseconds(start), microseconds(until), job, metal_t, sand_to_metal, core_sand_t
     )
-    _check(lab, event, by)
+    _check(lab, event, by, seen=start)
     doubts = _odd_metal(lab, sand_to_metal)
+    if not metal_t:
+        doubts.append("no metal: for a stop nothing need be written down")
+    if not_yet(lab, until):
+        doubts.append(f"{clock_text(until, lab.zone, lab.now())}, its end, has not come yet")
     before = lab.store.records(Production, lab.system, since=start - timedelta(days=2), until=until)
     doubts += [
         f"{one.job} is written down until {clock_text(one.until, lab.zone, lab.now())} already"
@@ -69,14 +75,18 @@ def plan_job(
     event = told.Production(
         microseconds(start), microseconds(until), job, 1.0, sand_to_metal, core_sand_t_per_t
     )
-    _check(lab, event, by)
+    cores = Problem("core share", f"{core_sand_t_per_t:g} t per t of metal is impossible", "give 0 to 5")
+    _check(lab, event, by, further=() if 0.0 <= core_sand_t_per_t <= MOST_CORES else (cores,))
     record = _record(
         lab, PlannedJob, by, start, until=until, job=job, sand_to_metal=sand_to_metal,
         core_sand_t_per_t=core_sand_t_per_t,
     )  # fmt: skip
     when = f"from {clock_text(start, lab.zone, lab.now())} to {clock_text(until, lab.zone, lab.now())}"
     text = f"{job} planned {when}: sand:metal {_n(lab, sand_to_metal)}"
-    return _saved(lab, record, text, _odd_metal(lab, sand_to_metal))
+    doubts = _odd_metal(lab, sand_to_metal)
+    if until <= lab.now():
+        doubts.append("it is over already: write down what was poured with `sandlab produced`")
+    return _saved(lab, record, text, doubts)
 
 
 def log_receipt(
@@ -97,7 +107,7 @@ def log_receipt(
     doubts = _odd_lot(lab, material, lot, assay)
     wet = {} if moisture is None else {"moisture": moisture}
     record = _record(lab, Receipt, by, at, material=material, lot=lot, kg=kg, assay={**assay, **wet})
-    label = lab.specs.materials[material].label
+    label = lab.specs.materials[material].label.partition(",")[0]  # its own lot is not this one
     said = ", ".join(f"{name.replace('_', ' ')} {_n(lab, value)} %" for name, value in record.assay.items())
     return _saved(lab, record, f"{label}, lot {lot}: {_n(lab, kg)} kg{', ' + said if said else ''}", doubts)
 
@@ -112,7 +122,7 @@ def log_probe(
 ) -> WrittenFacts:
     """What the belt probes show, in the catalogue's units; raises InputError."""
     moment = at or lab.now()
-    _check(lab, told.ProbeReading(microseconds(moment), moisture, temperature), by)
+    _check(lab, told.ProbeReading(microseconds(moment), moisture, temperature), by, seen=moment)
     if moisture is None and temperature is None:
         raise InputError(Problem("probe", "neither moisture nor temperature", "give what the probes show"))
     record = _record(lab, BeltReading, by, moment, moisture=moisture, temperature=temperature)
@@ -124,7 +134,7 @@ def log_probe(
 def count_stock(lab: Lab, *, material: str, kg: float, by: str, at: datetime | None = None) -> WrittenFacts:
     """What is really in a silo; raises InputError."""
     moment = at or lab.now()
-    _check(lab, told.StockCounted(microseconds(moment), material, kg), by)
+    _check(lab, told.StockCounted(microseconds(moment), material, kg), by, seen=moment)
     record = _record(lab, StockCount, by, moment, material=material, kg=kg)
     return _saved(lab, record, f"{lab.specs.materials[material].label}: {_n(lab, kg)} kg in the silo", [])
 
@@ -134,7 +144,7 @@ def weigh_feeder(
 ) -> WrittenFacts:
     """A feeder weighed out: kg that it showed and kg that came; raises InputError."""
     moment = at or lab.now()
-    _check(lab, told.FeederWeighed(microseconds(moment), feeder, shown_kg, weighed_kg), by)
+    _check(lab, told.FeederWeighed(microseconds(moment), feeder, shown_kg, weighed_kg), by, seen=moment)
     record = _record(lab, FeederCheck, by, moment, feeder=feeder, shown_kg=shown_kg, weighed_kg=weighed_kg)
     off = format_number(100.0 * (weighed_kg / shown_kg - 1.0), 1, mark=lab.mark)
     text = (
@@ -143,8 +153,11 @@ def weigh_feeder(
     return _saved(lab, record, f"{text} ({off} %)", [])
 
 
-def _check(lab: Lab, event: told.Event, by: str) -> None:
-    problems: list[Problem] = []
+def _check(
+    lab: Lab, event: told.Event, by: str, *, seen: datetime | None = None, further: Iterable[Problem] = ()
+) -> None:
+    """Refuse what cannot be, and what was seen at a time that has not come yet."""
+    problems = [*further, *([] if seen is None else not_yet(lab, seen))]
     model = plant_model(lab)
     try:
         check_event(event, model, Log(model))

@@ -18,6 +18,7 @@ from sandlab.lab.flowing import flow_picture
 from sandlab.lab.foreseeing import forecast, question, reckon
 from sandlab.lab.identifying import solve, window_of
 from sandlab.lab.opening import Lab, open_lab
+from sandlab.lab.plant_log import plan_job
 from tests.lab.conftest import Ids
 from tests.lab.sand_plant import fill, write_specs
 
@@ -137,7 +138,36 @@ def test_new_sand_that_holds_the_fines(sand: Lab) -> None:
     assert facts.new_sand.reached == pytest.approx(3.0, abs=0.01)
     assert "hold the inert fines at 3.0 %" in facts.new_sand.words
     low = forecast(sand, WhatIf(fines=0.2)).new_sand
-    assert low is not None and "maximum" in low.words
+    assert low is not None and "cannot hold" in low.words and "the most that is fed" in low.words
+    high = forecast(sand, WhatIf(fines=9.0)).new_sand
+    assert high is not None and "stay below 9.0 % anyway: no new sand at all" in high.words
+
+
+def test_a_schedule_is_run_first_and_the_last_days_mix_after_it(sand: Lab) -> None:
+    """Jobs of 5.6 and 6.6, 0.02 and 0.10 t/t in turn: the long run is their mix over the metal, not one job.
+
+    Shift about, each with 24 t of sand: metal 24/5.6 and 24/6.6, so the mean ratio is their harmonic mean.
+    """
+    plain = forecast(sand)
+    assert plain.sand_to_metal == pytest.approx(2.0 / (1.0 / 5.6 + 1.0 / 6.6), rel=0.01)
+    assert plain.core_sand_t_per_t == pytest.approx(
+        (0.02 / 5.6 + 0.10 / 6.6) * plain.sand_to_metal / 2, rel=0.01
+    )
+    assert plain.job == "as in the last 10 days"
+    plan_job(
+        sand, job="hydrant", start=NOW, until=NOW + timedelta(hours=8), sand_to_metal=2.5,
+        core_sand_t_per_t=0.5, by="HL",
+    )  # fmt: skip
+    ahead = forecast(sand)
+    assert ahead.job == "as planned, then as in the last 10 days"
+    assert [one.value for one in ahead.settling] == pytest.approx([one.value for one in plain.settling])
+    assert ahead.cost_per_t_metal == pytest.approx(plain.cost_per_t_metal)
+    clay, before = ahead.courses[0], plain.courses[0]
+    lost = [b - a for a, b in zip(clay.mean, before.mean, strict=True)]
+    assert max(lost) > 0.3 and lost[-1] < max(lost)
+    settled = next(one.value for one in plain.settling if one.name == "active_clay")
+    month = forecast(sand, WhatIf(days=60.0))
+    assert one_course(month, "active_clay") == pytest.approx(settled, abs=0.02)
 
 
 def test_impossible_what_ifs_are_told_all_at_once(sand: Lab) -> None:

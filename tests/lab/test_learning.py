@@ -12,6 +12,7 @@ from sandlab.errors import InputError
 from sandlab.lab import plant_log
 from sandlab.lab.accepting import accept, accepted
 from sandlab.lab.advising import advise, latest_advice, release
+from sandlab.lab.batches import log_batch
 from sandlab.lab.checking import check
 from sandlab.lab.facts import AdviceFacts
 from sandlab.lab.learning import plant_model, told
@@ -209,6 +210,31 @@ def test_odd_papers_are_asked_about(lab: Lab) -> None:
         )
         assert len(poured.doubts) == doubts
     assert "sand:metal 0.2 is unusual" in poured.doubts[0]
+
+
+def test_what_has_not_come_yet_is_refused(lab: Lab, clock: Clock) -> None:
+    """A wrong year or a clock that is off; a plan may lie ahead, but not behind."""
+    soon = MONDAY + timedelta(days=300)
+    poured = {"metal_t": 5.0, "sand_to_metal": 6.0, "core_sand_t": 0.0, "by": "HL"}
+    for write in (
+        lambda: log_batch(lab, added_kg={"water": 20.0}, by="AK", at=soon),
+        lambda: plant_log.log_probe(lab, by="AK", moisture=2.0, at=soon),
+        lambda: plant_log.count_stock(lab, material="bentonite", kg=9.0, by="AK", at=soon),
+        lambda: plant_log.weigh_feeder(
+            lab, feeder="bentonite", shown_kg=9.0, weighed_kg=9.0, by="AK", at=soon
+        ),
+        lambda: plant_log.log_production(lab, job="x", start=soon, until=soon, **poured),
+    ):
+        with pytest.raises(InputError, match="is in the future"):
+            write()
+    now = clock()
+    over = plant_log.log_production(lab, job="x", start=now, until=now + timedelta(hours=1), **poured)
+    assert "has not come yet" in over.doubts[0]
+    plan = {"sand_to_metal": 6.0, "by": "HL"}
+    with pytest.raises(InputError, match="90 t per t of metal is impossible"):
+        plant_log.plan_job(lab, job="x", start=now, until=soon, core_sand_t_per_t=90.0, **plan)
+    past = plant_log.plan_job(lab, job="x", start=START, until=now, core_sand_t_per_t=0.1, **plan)
+    assert "it is over already" in past.doubts[0]
 
 
 def test_sentences_follow_the_plants_units_and_mark(tmp_path: Path) -> None:
