@@ -81,9 +81,9 @@ class _Speaker:
     decimals: int
     unit: str
 
-    def number(self, value: float) -> str:
-        """`value` with its decimals and unit."""
-        text = format_number(value, self.decimals)
+    def number(self, value: float, more: int = 0) -> str:
+        """`value` with its decimals, and so many more, and its unit."""
+        text = format_number(value, self.decimals + more)
         return f"{text} {self.unit}" if self.unit else text
 
     def reason(self, rule: Rule, side: Side, series: Floats, members: tuple[int, ...]) -> str:
@@ -95,7 +95,9 @@ class _Speaker:
             case "limit":
                 limit = limits.upper if side == "up" else limits.lower
                 name = "upper" if side == "up" else "lower"
-                return f"{self.number(last)} is {place} the {name} control limit {self.number(limit)}"
+                more = self._more(last, limit)
+                told = f"{self.number(last, more)} is {place}"
+                return f"{told} the {name} control limit {self.number(limit, more)}"
             case "side" if rule.beyond == 0.0:
                 return f"{count} tests running are {place} the centre {self.number(limits.centre)}"
             case "side":
@@ -111,6 +113,11 @@ class _Speaker:
                 return f"{count} tests running lie between {self._band(rule)}: the spread is less than it was"
             case "both_sides":
                 return f"{count} tests running lie on both sides, none between {self._band(rule)}"
+
+    def _more(self, value: float, limit: float) -> int:
+        """Decimals to add until a value and the limit it is beyond do not read the same."""
+        apart = (more for more in range(4) if self.number(value, more) != self.number(limit, more))
+        return next(apart, 0)
 
     def _sigmas(self, rule: Rule) -> str:
         return f"{rule.beyond:g} sigma from the centre"

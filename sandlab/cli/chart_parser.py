@@ -61,8 +61,8 @@ def _chart(commands: Any, command: Command) -> None:
         "--repeats", action="store_true", help="rows of a group are repeats of one sample, not samples"
     )
     picture = chart.add_argument_group("picture")
-    picture.add_argument("--width", type=_cells, default=78, help="columns, 20 or more")
-    picture.add_argument("--height", type=_cells, default=18, help="lines")
+    picture.add_argument("--width", type=_columns, default=78, help="columns, 40 or more")
+    picture.add_argument("--height", type=_lines, default=18, help="lines, 8 or more")
     picture.add_argument("--svg", metavar="FILE", help="write the picture as SVG too")
     picture.add_argument("--glyphs", choices=("full", "console", "ascii"), default="full")
 
@@ -129,9 +129,14 @@ def _count(text: str) -> int:
     return _between(text, 1, 1_000_000)
 
 
-def _cells(text: str) -> int:
-    """A size of a picture that can be drawn."""
-    return _between(text, 4, 1000)
+def _columns(text: str) -> int:
+    """A width that a picture can be drawn in."""
+    return _between(text, 40, 1000)
+
+
+def _lines(text: str) -> int:
+    """A height that a picture can be drawn in."""
+    return _between(text, 8, 1000)
 
 
 def _between(text: str, low: int, high: int) -> int:

@@ -12,6 +12,7 @@ from sandlab.lab.facts import (
     DrawnFacts,
     FiguresFacts,
     OverviewFacts,
+    SignalFacts,
     SubgroupFacts,
 )
 
@@ -21,7 +22,9 @@ def overview_lines(facts: OverviewFacts, zone: tzinfo) -> Iterator[str]:
     for one in facts.properties:
         value = f"{one.last_text} {one.unit}".strip()
         head = f"{one.state.replace('_', ' '):20} {one.label:28} {value:>12}"
-        yield f"{head}  {moment(one.last_at, zone)}  {one.words}"
+        # How often all charts are wrong is said once, below.
+        words = one.words.removesuffix(f"; {facts.wrong}.") if facts.wrong else one.words
+        yield f"{head}  {moment(one.last_at, zone)}  {words.rstrip('.')}."
     if facts.wrong:
         yield f"When nothing is wrong: {facts.wrong}."
 
@@ -48,12 +51,30 @@ def chart_lines(facts: ChartFacts, zone: tzinfo) -> Iterator[str]:
         yield from baseline_lines(facts, facts.baseline, zone)
     if facts.proposal:
         yield facts.proposal
-    for one in facts.signals:
-        kind = "ALARM" if one.alarm else "shown"
-        when = moment(one.at, zone) if one.at else facts.points[one.index].sample
-        yield f"{kind}  {when}  {one.reason}"
+    yield from signal_lines(facts, zone)
     for event in facts.events:
         yield f"note   {moment(event.at, zone)}  {event.text} ({event.by})"
+
+
+def signal_lines(facts: ChartFacts, zone: tzinfo) -> Iterator[str]:
+    """Every alarm; a pattern that is only shown has one line for as long as it goes on."""
+    spells: list[list[SignalFacts]] = []
+    open_spells: dict[tuple[str, str], list[SignalFacts]] = {}
+    for one in facts.signals:
+        spell = open_spells.get((one.rule, one.side))
+        if spell is not None and not one.alarm and one.index == spell[-1].index + 1:
+            spell.append(one)
+        else:
+            open_spells[one.rule, one.side] = [one]
+            spells.append(open_spells[one.rule, one.side])
+
+    def named(one: SignalFacts) -> str:
+        return moment(one.at, zone) if one.at else facts.points[one.index].sample
+
+    for spell in spells:
+        first, last = spell[0], spell[-1]
+        span = named(first) if len(spell) == 1 else f"{named(first)} to {named(last)}, {len(spell)} tests:"
+        yield f"{'ALARM' if last.alarm else 'shown'}  {span}  {last.reason}"
 
 
 def subgroup_lines(means: DrawnFacts, facts: SubgroupFacts) -> Iterator[str]:

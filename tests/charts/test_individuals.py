@@ -8,7 +8,7 @@ import sys
 import numpy as np
 import pytest
 
-from sandlab.charts import MINIMUM_BASELINE, Limits, freeze, individuals, zones_of
+from sandlab.charts import MINIMUM_BASELINE, Limits, freeze, individuals, signals, zones_of
 from sandlab.errors import InputError
 
 QUIET = np.random.default_rng(11).normal(42.0, 1.5, 60)
@@ -175,3 +175,13 @@ def test_no_zones_without_spread() -> None:
     """A constant baseline has no zones."""
     with pytest.raises(InputError, match="equal"):
         zones_of([1.0], freeze([42.0] * 20))
+
+
+def test_a_value_and_the_limit_it_is_beyond_never_read_the_same() -> None:
+    """36.6 below 36.7 is not told as 37 below 37."""
+    limits = Limits(42.0, 1.77, 99, 1.77, 1.77, 0.0)
+    found = signals([42.0, 36.6, 30.0], limits, rules=["beyond_limit"], decimals=0, unit="%")
+    assert [one.reason for one in found] == [
+        "36.6 % is below the lower control limit 36.7 %",
+        "30 % is below the lower control limit 37 %",
+    ]

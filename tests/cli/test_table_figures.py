@@ -43,3 +43,23 @@ def test_a_change_is_named_by_its_row(tmp_path: Path, capsys: pytest.CaptureFixt
     assert "a test, missing ones counted, from row 4" in drift
     slope = float(drift.split("A drift of ")[1].split()[0])
     assert slope == pytest.approx(0.3, abs=0.06)
+
+
+def test_a_pattern_that_goes_on_has_one_line(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Every alarm is told, but a pattern that is only shown once, with its first and last test."""
+    words = ("chart", "--csv", str(drifting(tmp_path / "t.csv")), "--column", "x", "--baseline-rows", "1:40")
+    assert main([*words]) == 0
+    lines = capsys.readouterr().out.splitlines()
+    running = [line for line in lines if line.startswith("shown") and "9 tests running are above" in line]
+    assert len(running) == 1
+    assert " to row 60, " in running[0]
+    assert len([line for line in lines if line.startswith("ALARM")]) > 5
+
+
+@pytest.mark.parametrize("size", [("--width", "39"), ("--height", "7")])
+def test_a_picture_too_small_to_draw_is_refused(
+    size: tuple[str, str], capsys: pytest.CaptureFixture[str]
+) -> None:
+    with pytest.raises(SystemExit):
+        main(["chart", "--csv", "t.csv", "--column", "x", *size])
+    assert size[0] in capsys.readouterr().err
