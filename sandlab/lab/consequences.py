@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
+
 from sandlab.lab.charting import alarms_at
 from sandlab.lab.facts import SavedFacts
 from sandlab.lab.opening import Lab
@@ -10,11 +12,14 @@ from sandlab.lab.showing import with_unit
 from sandlab.reactions import triggered
 from sandlab.records import Sample
 
+NOTHING = "Nothing calls for action."
+
 
 def saved_facts(lab: Lab, sample: Sample) -> SavedFacts:
     """The facts after a save: reactions due, chart signals at this sample, and what comes next."""
     reactions = _reaction_words(lab, sample)
-    consequences = (*reactions, *_signal_words(lab, sample)) or ("Saved. Nothing calls for action.",)
+    signals = _signal_words(lab, sample, told=reactions)
+    consequences = (*reactions.values(), *signals) or (NOTHING,)
     return SavedFacts(
         sample=sample_facts(lab, sample),
         consequences=consequences,
@@ -22,21 +27,23 @@ def saved_facts(lab: Lab, sample: Sample) -> SavedFacts:
     )
 
 
-def _reaction_words(lab: Lab, sample: Sample) -> tuple[str, ...]:
+def _reaction_words(lab: Lab, sample: Sample) -> dict[str, str]:
+    """A sentence per property that is past a reaction limit."""
     newest = {one.property: one.value for one in sample.results if one.value is not None}
     found = triggered(lab.specs.reactions, lab.sand.targets, newest=newest, alarms={})
-    return tuple(
-        f"{lab.specs.properties[one.property].label} "
+    return {
+        one.property: f"{lab.specs.properties[one.property].label} "
         f"{with_unit(lab.specs, one.property, one.value)} is past the reaction limit "
         f"{with_unit(lab.specs, one.property, one.limit)}: the muller screen says HOLD. "
         f"Within {one.within_min} min: {'; '.join(one.steps)}."
         for one in found
-    )
+    }
 
 
-def _signal_words(lab: Lab, sample: Sample) -> tuple[str, ...]:
-    """Chart alarms that this sample's results completed."""
-    return tuple(f"{lab.specs.properties[key].label}: {reason}." for key, reason in alarms_at(lab, sample))
+def _signal_words(lab: Lab, sample: Sample, *, told: Collection[str]) -> tuple[str, ...]:
+    """Chart alarms that this sample's results completed, of properties not told of already."""
+    alarms = [(key, reason) for key, reason in alarms_at(lab, sample) if key not in told]
+    return tuple(f"{lab.specs.properties[key].label}: {reason}." for key, reason in alarms)
 
 
 def _next(lab: Lab, reacting: bool) -> str:

@@ -157,5 +157,8 @@ def _words(count: int, open_: int) -> str:
 
 
 def next_step(steps: Sequence[StepFacts]) -> str:
-    """The most urgent open step in words, empty when none is open."""
-    return next((f"{one.label}: {one.words}" for one in steps if one.done_at is None), "")
+    """The most urgent open step, by when first, as a line may be cut at its end; empty when none is open."""
+    first = next((one for one in steps if one.done_at is None), None)
+    if first is None:
+        return ""
+    return f"{first.words.removeprefix(f'{first.step} - ')}: {first.label}: {first.step}"

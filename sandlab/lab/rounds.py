@@ -26,6 +26,9 @@ from sandlab.specs import TestSet
 
 _URGENCY = {"overdue": 0, "due": 1, "done": 2}
 
+NAMED = 34
+"""So many characters of names stand before the lateness on a line of 80 columns."""
+
 
 def due(lab: Lab) -> DueFacts:
     """Every test set of the schedule with its state, the most urgent first."""
@@ -68,14 +71,20 @@ def _due_words(lab: Lab, test_set: TestSet, found: schedule.Due, now: datetime) 
     if found.state == "done":
         return f"{test_set.label}: done, next at {at}"
     whole = len(found.remaining) == len(test_set.properties)
-    names = ", ".join(lab.specs.properties[name].label.lower() for name in found.remaining)
-    what = test_set.label if whole else f"{test_set.label}, still {names}"
+    what = test_set.label if whole else f"{test_set.label}, still {_remaining_words(lab, found.remaining)}"
     if found.minutes_late < 0:
         return f"{what}: due at {at}"
     if found.state == "due":
         return f"{what}: due since {at}"
     missed = f", {found.missed} missed before" if found.missed else ""
     return f"{what}: {age_words(found.minutes_late)} late{missed}"
+
+
+def _remaining_words(lab: Lab, remaining: Sequence[str]) -> str:
+    """What of a set is left to measure; a long list is counted, so that the lateness after it is seen."""
+    names = [lab.specs.properties[name].label.lower() for name in remaining]
+    words = ", ".join(names)
+    return words if len(words) <= NAMED else f"{names[0]} and {len(names) - 1} more"
 
 
 def any_fields(lab: Lab, point: str) -> tuple[FieldFacts, ...]:

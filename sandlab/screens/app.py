@@ -19,7 +19,7 @@ from sandlab.labels import first_form
 from sandlab.screens.base import LabScreen
 from sandlab.screens.desk import Answered, Changed, Desk, Refused
 from sandlab.screens.look import NIGHT, PALETTES, glyph_choice, theme, theme_choice
-from sandlab.screens.modals import AskText, Keys, Trouble
+from sandlab.screens.modals import AskInitials, Keys, Trouble
 from sandlab.screens.others import load_others
 from sandlab.screens.tests_screen import TestsScreen
 
@@ -258,7 +258,7 @@ class SandlabApp(App[int]):
         question = (
             "Your initials. They stand beside everything saved from this terminal until the next change."
         )
-        self.push_screen(AskText("Who is at this terminal?", question, most=8, value=""), take)
+        self.push_screen(AskInitials("Who is at this terminal?", question, most=8, value=""), take)
 
     def action_timer(self) -> None:
         """Start, stop or answer the timer of a timed test."""

@@ -1,4 +1,4 @@
-"""Half-typed sets: handed to the lab at each field left, and offered when the plant is opened again."""
+"""Half-typed sets: handed to the lab at each field left and when the hand rests, and offered anew at a start."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, ClassVar
 from textual import events
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
+from textual.timer import Timer
 from textual.widgets import Static
 
 from sandlab.lab.drafts import DraftSet, LeftDraft, keep, left, take_up, throw_away
@@ -20,6 +21,9 @@ from sandlab.screens.modals import Panel
 if TYPE_CHECKING:
     from sandlab.lab.opening import Lab
     from sandlab.screens.tests_screen import TestsScreen
+
+REST_S = 0.3
+"""A hand that rests that long has typed what it wanted to."""
 
 FRESH = timedelta(minutes=5)
 """A set begun that short ago counts as taken now."""
@@ -35,6 +39,7 @@ class Keeper:
         self.kept: tuple[DraftSet, ...] = ()
         self.by = ""
         self.found: list[LeftDraft] = []
+        self._rests: Timer | None = None
 
     def keep(self) -> None:
         """Have the lab write down what is half typed, if it is not written already."""
@@ -55,6 +60,12 @@ class Keeper:
             lambda _: None,
             failed=lambda error: self.screen.say(str(error.problems[0])),
         )
+
+    def keep_soon(self) -> None:
+        """Keep as soon as nothing was typed for a moment."""
+        if self._rests is not None:
+            self._rests.stop()
+        self._rests = self.screen.set_timer(REST_S, self.keep)
 
     def look(self) -> None:
         """Look for what was left half typed."""
@@ -139,7 +150,10 @@ class Left(Panel[str | None]):
         for one in self.draft.sets:
             values = ", ".join(f"{each.property.replace('_', ' ')} {each.text}" for each in one.entries)
             yield Static(values or one.note, classes="words", markup=False)
-        words = "Taken up, the time it was begun stands as the time it was taken. Typing a value: later."
+        words = (
+            "Taken up, the time it was begun stands as the time it was taken. "
+            "Left for later, or when you type a value, it is offered again at the next start."
+        )
         yield Static(words, classes="words")
 
     def action_choose(self, answer: str) -> None:

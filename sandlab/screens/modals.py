@@ -53,6 +53,12 @@ class Panel(ModalScreen[Result]):
         self.dismiss(None)
 
 
+class AnswerField(TextField):
+    """The line that answers a question."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [Binding("enter", "screen.enter", "Done")]
+
+
 class AskText(Panel[str | None]):
     """One line of text; Esc returns None, and an empty line is not taken."""
 
@@ -69,14 +75,29 @@ class AskText(Panel[str | None]):
 
     def content(self) -> ComposeResult:
         """The question and the line to type in."""
-        yield Static(self.question, classes="words")
-        yield TextField(self.value, max_length=self.most, id="answer")
+        yield Static(self.question, id="question", classes="words")
+        yield AnswerField(self.value, max_length=self.most, id="answer")
 
     def action_enter(self) -> None:
         """Take the answer."""
         answer = self.query_one("#answer", TextField).value.strip()
-        if answer:
+        wrong = self.refused(answer) if answer else "Type an answer, or press Esc."
+        if wrong:
+            self.query_one("#question", Static).update(f"{self.question}\n{wrong}")
+        else:
             self.dismiss(answer)
+
+    def refused(self, answer: str) -> str:
+        """Why this answer is not taken; empty when it is."""
+        return ""
+
+
+class AskInitials(AskText):
+    """Who is here; a number is more likely the next value, typed before the question was seen."""
+
+    def refused(self, answer: str) -> str:
+        """Initials have a letter."""
+        return "" if any(one.isalpha() for one in answer) else f"'{answer}' has no letter."
 
 
 class Trouble(Panel[None]):

@@ -47,10 +47,12 @@ def lines(screen: TestsScreen, facts: AttentionFacts | None) -> Content:
         words = re.sub(r" \([^)]*\)", "", facts.chart_words)
         more = f"; {facts.charts - 1} more" if facts.charts > 1 else ""
         mark = state_parts(facts.chart_state, station(screen).glyphs)
+        room = screen.size.width - len(f"F3{mark[0]} {more}") - 2
+        words = words if len(words) <= room else f"{words[: room - 1]}~"
         rows.append([("F3", "bold $bar"), mark, f" {words}{more}"])
     if facts.open_steps:
-        more = f" and {facts.open_steps - 1} more" if facts.open_steps > 1 else ""
-        rows.append([(name, "bold $bar"), (f" to do: {facts.next_step}{more}", "bold $watch")])
+        count = f"{facts.open_steps} step{'s' if facts.open_steps > 1 else ''}"
+        rows.append([(name, "bold $bar"), (f" {count} to do, {facts.next_step}", "bold $watch")])
     if facts.unread:
         count = f"{facts.unread} note{'s' if facts.unread > 1 else ''}"
         rows.append([(name, "bold $bar"), (f" {count} of the shift before, not read yet", "bold $watch")])

@@ -19,6 +19,9 @@ from textual.widget import Widget
 LONGEST = 12
 """No typed value has more characters."""
 
+NO_USE_WHEN_BLANK = ("left", "right", "home", "end", "delete")
+"""What the keypad sends instead of 4, 6, 7, 1 and the decimal mark while NumLock is off."""
+
 KEYPAD = {"decimal": ".", "separator": ",", "subtract": "-"}
 """Names that some terminals give to keys of the numeric keypad."""
 
@@ -54,6 +57,9 @@ class NumberField(Widget, can_focus=True):
 
     class Rejected(Changed):
         """The text would be longer than any number."""
+
+    class Moved(Changed):
+        """A key for moving in a text came where there is no text."""
 
     def __init__(self, value: str = "", *, id: str | None = None) -> None:
         super().__init__(id=id, classes="number")
@@ -91,6 +97,9 @@ class NumberField(Widget, can_focus=True):
 
     def _edit(self, key: str) -> bool:
         """Move in the text, or delete from it."""
+        if key in NO_USE_WHEN_BLANK and not self.value:
+            self.post_message(self.Moved(self))
+            return True
         moves = {"left": -1, "right": 1, "home": -LONGEST, "end": LONGEST}
         if key in moves:
             self.place = max(0, min(self.place + moves[key], len(self.value)))

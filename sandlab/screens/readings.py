@@ -49,6 +49,17 @@ class Readings(Panel[Answer | None]):
         self.answer: Answer | None = None
         self.inputs: list[list[NumberField]] = []
 
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """Offer another method, and a timer, only where there is one."""
+        if action == "method":
+            return len(self.field.methods) > 1
+        return action != "timer" or bool(self.method.timed) or self.any_timer()
+
+    def any_timer(self) -> bool:
+        """Whether a timer runs on this terminal."""
+        timers = station(self).timers
+        return timers is not None and bool(timers.running)
+
     @property
     def method(self) -> MethodFacts:
         """The method in use."""
@@ -121,6 +132,7 @@ class Readings(Panel[Answer | None]):
                 Horizontal(Static(reading.label, classes="name"), *cells, Static(f" {span}"), classes="line")
             )
         await box.mount(*rows)
+        self.refresh_bindings()
         self.take_stopped()
         if self.inputs and self.inputs[0]:
             self.set_focus(self.inputs[0][0])

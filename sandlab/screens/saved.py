@@ -2,16 +2,26 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from textwrap import wrap
 from typing import ClassVar
 
+from textual import events
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.widgets import Static
 
 from sandlab.lab.advising import change_words
+from sandlab.lab.consequences import NOTHING
 from sandlab.lab.facts import SavedFacts
 from sandlab.screens.base import Part, state_parts, station, styled
 from sandlab.screens.modals import Panel
+
+WIDTH = 70
+"""Characters on a line of the box."""
+
+OTHER_ROWS = 10
+"""Rows of the box for its frame, title, keys, what changes in the additions, and the next thing to do."""
 
 
 class Saved(Panel[bool | None]):
@@ -34,12 +44,13 @@ class Saved(Panel[bool | None]):
         return f"Saved: sample of {sample.taken_at.astimezone(station(self).zone):%H:%M}, by {sample.by}"
 
     def content(self) -> ComposeResult:
-        """Consequences and next step first, then the values, those in tolerance in few words."""
-        consequences = "\n".join(f"- {words}" for words in self.facts.consequences)
-        yield Static(consequences or "- nothing follows from it", classes="words")
+        """Consequences and next step first, then the values that still fit."""
+        rows = self.app.size.height - OTHER_ROWS
+        sentences = fitting([f"- {words}" for words in self.facts.consequences], rows)
+        yield Static("\n".join(sentences), classes="words")
         yield Static("", id="saved-change")
         yield Static(styled((self.facts.next, "bold")), classes="words")
-        yield Static(styled(*self.values()), id="saved-values")
+        yield Static(styled(*self.values(rows - rows_of(sentences))), id="saved-values")
 
     def on_mount(self) -> None:
         """What it changes in the additions takes longer to compute, and follows."""
@@ -53,19 +64,29 @@ class Saved(Panel[bool | None]):
         line.update(f"- {words}\n" if words else "")
         line.display = bool(words)
 
-    def values(self) -> list[Part | str]:
-        """A line per value that needs attention; the others side by side."""
+    def values(self, rows: int) -> list[Part | str]:
+        """A line per value that needs attention; the others side by side, where there is room."""
         glyphs = station(self).glyphs
         results = self.facts.sample.results
         parts: list[Part | str] = []
-        for result in (one for one in results if one.state != "in_tolerance"):
+        for result in [one for one in results if one.state != "in_tolerance"][: max(0, rows)]:
             words = f"{result.label:<30}{result.text:>8} {result.unit:<7}"
             parts += [words, state_parts(result.state, glyphs), "\n"]
+            rows -= 1
         quiet = [one for one in results if one.state == "in_tolerance"]
-        if quiet:
-            words = ", ".join(f"{one.label.lower()} {one.text} {one.unit}".rstrip() for one in quiet)
-            parts += [state_parts("in_tolerance", glyphs), (f" {words}", "$muted")]
+        words = ", ".join(f"{one.label.lower()} {one.text} {one.unit}".rstrip() for one in quiet)
+        mark = state_parts("in_tolerance", glyphs)
+        if quiet and rows_of([f"{mark[0]} {words}"]) <= rows:
+            parts += [mark, (f" {words}", "$muted")]
         return parts
+
+    def passes(self, event: events.Key) -> bool:
+        """When nothing calls for action, a digit is the next sample's: it goes to the form."""
+        digit = event.character is not None and event.character.isdigit()
+        if not digit or self.facts.consequences != (NOTHING,):
+            return False
+        self.dismiss(None)
+        return True
 
     def action_go_on(self) -> None:
         """To what is due next."""
@@ -74,3 +95,17 @@ class Saved(Panel[bool | None]):
     def action_additions(self) -> None:
         """On to the additions."""
         self.dismiss(True)
+
+
+def rows_of(sentences: Sequence[str]) -> int:
+    """Lines that sentences take in the box."""
+    return sum(len(wrap(one, WIDTH, break_on_hyphens=False)) for one in sentences)
+
+
+def fitting(sentences: Sequence[str], rows: int) -> list[str]:
+    """The first sentences, as many as there is room for; those left out are counted."""
+    kept = list(sentences)
+    while len(kept) > 1 and rows_of(kept) + (len(kept) < len(sentences)) > rows:
+        kept.pop()
+    left = len(sentences) - len(kept)
+    return [*kept, f"- and {left} more: F3 shows them on the charts"] if left else kept

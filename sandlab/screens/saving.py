@@ -118,5 +118,11 @@ class Saver:
 def ask_leave(screen: TestsScreen, leave: Callable[[], None]) -> None:
     """Quitting with half-typed values needs one deliberate key; they are kept for the next start."""
     problem = Problem("Tests", "values are typed but not saved", "press Esc and save them first")
-    question = Confirm("Quit?", [problem], "Quit all the same? They are kept and offered at the next start.")
+    words = "They are kept and offered at the next start."
+    if screen.keeper is None:
+        problem = Problem(
+            "Tests", "values are typed and the records are not open", "write them down on paper"
+        )
+        words = "They are lost then."
+    question = Confirm("Quit?", [problem], f"Quit all the same? {words}")
     screen.app.push_screen(question, lambda agreed: leave() if agreed else None)

@@ -264,8 +264,9 @@ class Sheet(LabScreen):
 
 
 def _head(label: str) -> tuple[str, str]:
-    """A name in two rows of a column: its first two words, or one word cut in two."""
-    words, width = label.replace("-", " ").split(), CELL_WIDTH - 1
+    """A name in two rows of a column: its first two words, shortened with a point, or one word parted."""
+    words, width = label.replace("-", " ").split(), CELL_WIDTH - 2
     if len(words) > 1:
-        return words[0][:width], words[1][:width]
+        first, second = (one if len(one) <= width else f"{one[: width - 1]}." for one in words[:2])
+        return first, second
     return ("", label) if len(label) <= width else (f"{label[: width - 1]}-", label[width - 1 :][:width])

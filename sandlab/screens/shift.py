@@ -38,6 +38,11 @@ class Shift(Panel[None]):
     def __init__(self) -> None:
         super().__init__()
         self.steps: tuple[StepFacts, ...] = ()
+        self.unread = False
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """There is nothing to have read while no note waits."""
+        return action != "read" or self.unread
 
     def content(self) -> ComposeResult:
         """Filled as soon as the records are read."""
@@ -54,6 +59,8 @@ class Shift(Panel[None]):
     def know(self, facts: Both) -> None:
         """Show notes and steps."""
         notes, steps = facts
+        self.unread = notes.unread > 0
+        self.refresh_bindings()
         self.steps = tuple(one for one in steps.steps if one.done_at is None)[:STEPS]
         parts: list[Part | str] = [(notes.words, "bold"), "\n"]
         for note in sorted(notes.notes, key=lambda one: bool(one.read_by))[:NOTES]:

@@ -176,10 +176,15 @@ class TestsScreen(OfferingScreen):
             field.typed()
             self.form.show()
             self.show_detail()
+            self.keep_soon()
 
     def on_number_field_rejected(self, _event: NumberField.Rejected) -> None:
         """No value is that long."""
         self.say("A value has at most 12 characters. Nothing was changed.")
+
+    def on_number_field_moved(self, _event: NumberField.Moved) -> None:
+        """A keypad without its NumLock sends arrows for digits."""
+        self.say("That key moves the cursor. If you typed a digit: press NumLock, then type it again.")
 
     def action_enter(self) -> None:
         """Enter moves on."""
@@ -265,6 +270,15 @@ class TestsScreen(OfferingScreen):
         """Have what is half typed kept on the disk."""
         if self.keeper is not None:
             self.keeper.keep()
+
+    def keep_soon(self) -> None:
+        """Keep it once the hand rests, though the field is not left."""
+        if self.keeper is not None:
+            self.keeper.keep_soon()
+
+    def on_input_changed(self) -> None:
+        """The time or the note was typed in."""
+        self.keep_soon()
 
     def sets(self) -> tuple[DueSetFacts, ...]:
         """The sets of the schedule."""

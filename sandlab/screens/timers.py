@@ -151,7 +151,7 @@ class TimerChoice(Panel["Task | Running | None"]):
     """Several times could be started, or some run: a digit chooses."""
 
     HEADING = "Timers"
-    BINDINGS: ClassVar[list[BindingType]] = [Binding("escape,insert", "leave", "Back")]
+    BINDINGS: ClassVar[list[BindingType]] = [Binding("enter,escape,insert", "leave", "Back")]
 
     def __init__(self, offered: Sequence[Task], running: Sequence[Running], now: datetime) -> None:
         super().__init__()

@@ -63,5 +63,6 @@ def test_the_first_screen_is_told_what_waits(lab: Lab, log: Log) -> None:
     facts = attention(lab)
     assert not facts.empty
     assert facts.open_steps == 3
-    assert facts.next_step == f"Compactability: {REPEAT} - by 08:15"
+    assert facts.next_step == f"by 08:15: Compactability: {REPEAT}"
     assert facts.chart == "compactability"
+    assert facts.chart_words == "Compactability 30 %"

@@ -52,7 +52,7 @@ def test_the_first_screen_points_to_the_chart_that_calls(plant: Path, clock: Clo
     """The plant's compactability drifts out of its limits; the words say since when and where to look."""
 
     async def story(hand: Hand) -> None:
-        assert "F3 ▲ signal  Compactability has been" in hand.text()
+        assert "F3 ◆ signal  Compactability has been" in hand.text()
         await hand.press("f3")
         assert "Compactability" in hand.text()
 
@@ -65,7 +65,7 @@ def test_a_step_of_the_reaction_plan_is_done_with_a_digit(plant: Path, clock: Cl
             await hand.type(text)
             await hand.press("enter")
         await hand.press("enter", "enter")
-        assert "to do: Compactability: Take a fresh sample and repeat the test - by" in hand.words()
+        assert "3 steps to do, by 13:17: Compactability: Take a fresh sample and" in hand.words()
         await hand.press("ctrl+g")
         assert "Compactability 30 % is below the reaction limit 34 %" in hand.words()
         await hand.type("1")

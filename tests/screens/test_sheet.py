@@ -63,7 +63,7 @@ def test_how_a_value_came_about(plant: Path, clock: Clock) -> None:
         for text in ("50", "48.4", "50", "48.36"):
             await hand.type(text)
             await hand.press("enter")
-        await hand.press(*["enter"] * 6, "f8", "up", "right", "asterisk")
+        await hand.press(*["enter"] * 5, "escape", "f8", "up", "right", "asterisk")
         words = hand.words()
         assert "Saved as 3.24 by AK, 13:07; computed from what is kept it is the same again" in words
         assert "Moisture, drying oven; formula moisture." in words
