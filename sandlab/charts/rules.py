@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
 import numpy.typing as npt
@@ -20,6 +20,8 @@ from sandlab.charts.normal import Floats
 from sandlab.errors import impossible, nearest
 
 Places = npt.NDArray[np.intp]
+# One bit per point: a whole number for short series, whose calls cost least, words of 64 for long ones.
+Bits = int | npt.NDArray[np.integer[Any]]
 Pattern = Literal["limit", "side", "trend", "alternating", "inner", "both_sides"]
 Side = Literal["up", "down", "both"]
 
@@ -82,9 +84,11 @@ RULES: dict[str, Rule] = {
 }  # fmt: skip
 
 
-# Numbers of so many bits are still taken from memory at hand, not asked of the system each time.
+# The bits of a block are still taken from memory at hand, not asked of the system each time.
 _BLOCK = 262_144
+_SHORT = 32_768
 _OVERLAP = max(rule.span for rule in RULES.values()) - 1
+_NOWHERE = np.empty(0, dtype=np.intp)
 
 
 def rule_set(name: str) -> tuple[str, ...]:
@@ -124,22 +128,25 @@ def completions(
     """
     series = as_series(values)
     picked = chosen(rules)
-    found: list[list[Places]] = [[] for _ in range(3 * len(picked))]
+    found: list[list[Places]] = []
     for start in range(0, series.size if limits.usable else 0, _BLOCK):
         first = max(0, start - _OVERLAP)
-        marks = _Marks(series[first : start + _BLOCK], limits, picked)
-        rows = [bits for rule in picked for bits in marks.of(rule)]
-        for places, more in zip(found, places_of(rows), strict=True):
-            # What lies before the block was found with the block before.
-            places.append(more[np.searchsorted(more, start - first) :] + first if start else more)
-    sides = iter([_joined(parts) for parts in found])
+        block = series[first : start + _BLOCK]
+        marks = _Marks(block, limits, picked)
+        places = places_of([bits for rule in picked for bits in marks.of(rule)], block.size)
+        # What lies before the block was found with the block before.
+        found.append(
+            [more[np.searchsorted(more, start - first) :] + first for more in places] if start else places
+        )
+    sides = iter(_joined(found, 3 * len(picked)))
     return {rule.key: Completed(next(sides), next(sides), next(sides)) for rule in picked}
 
 
-def _joined(parts: list[Places]) -> Places:
-    if not parts:
-        return np.empty(0, dtype=np.intp)
-    return parts[0] if len(parts) == 1 else np.concatenate(parts)
+def _joined(found: list[list[Places]], sides: int) -> list[Places]:
+    """The places of each side, of all blocks together."""
+    if not found:
+        return [_NOWHERE] * sides
+    return found[0] if len(found) == 1 else [np.concatenate(parts) for parts in zip(*found, strict=True)]
 
 
 class _Marks:
@@ -157,7 +164,7 @@ class _Marks:
         self._above = dict(zip(highs, marks, strict=False))
         self._below = dict(zip(lows, marks[len(highs) :], strict=False))
         # The first point has none before it.
-        self._rising, self._falling = (bits << 1 for bits in marks[-2:])
+        self._rising, self._falling = (later(bits, 1) for bits in marks[-2:])
 
     def _lines_of(self, rule: Rule) -> tuple[tuple[float, ...], tuple[float, ...]]:
         """The lines that points are to be above and below, for one rule."""
@@ -172,7 +179,7 @@ class _Marks:
             case "trend" | "alternating":
                 return (), ()
 
-    def of(self, rule: Rule) -> tuple[int, int, int]:
+    def of(self, rule: Rule) -> tuple[Bits, Bits, Bits]:
         """Where the rule is completed: upwards, downwards, on both sides."""
         above, below = self._lines[rule.key]
         high, low = (self._above[above[0]], self._below[below[0]]) if above else (self._rising, self._falling)
@@ -182,7 +189,7 @@ class _Marks:
             case "trend":
                 return running(high, rule.span - 1), running(low, rule.span - 1), 0
             case "alternating":
-                return 0, 0, running((high & low << 1) | (low & high << 1), rule.span - 2)
+                return 0, 0, running((high & later(low, 1)) | (low & later(high, 1)), rule.span - 2)
             case "inner":
                 return 0, 0, running(high & low, rule.span)
             case "both_sides":
@@ -190,11 +197,11 @@ class _Marks:
                 return 0, 0, running(high | low, rule.span) & ~one_side
 
 
-def compared(series: Floats, highs: Sequence[float], lows: Sequence[float]) -> list[int]:
+def compared(series: Floats, highs: Sequence[float], lows: Sequence[float]) -> list[Bits]:
     """Which points are above each high line, below each low one, below and above their next, as bits."""
     above, below = np.array(highs).reshape(-1, 1), np.array(lows).reshape(-1, 1)
     masks = np.zeros((above.size + below.size + 2, min(CHUNK, series.size)), dtype=np.bool_)
-    packed = []
+    packed = np.zeros((len(masks), 8 * _words(series.size)), dtype=np.uint8)
     # Chunk by chunk, so that the values are read once.
     for at in range(0, series.size, CHUNK):
         values, after = series[at : at + CHUNK], series[at + 1 : at + CHUNK + 1]
@@ -204,46 +211,65 @@ def compared(series: Floats, highs: Sequence[float], lows: Sequence[float]) -> l
         np.greater(after, values[: after.size], out=chunk[-2, : after.size])
         np.less(after, values[: after.size], out=chunk[-1, : after.size])
         chunk[-2:, after.size :] = False
-        packed.append(np.packbits(chunk, axis=1, bitorder="little"))
-    return [int.from_bytes(row.tobytes(), "little") for row in np.concatenate(packed, axis=1)]
+        octets = np.packbits(chunk, axis=1, bitorder="little")
+        packed[:, at // 8 : at // 8 + octets.shape[1]] = octets
+    if series.size > _SHORT:
+        return list(packed.view(np.uint64))
+    return [int.from_bytes(row.tobytes(), "little") for row in packed]
 
 
-def places_of(rows: Sequence[int]) -> list[Places]:
-    """Per row, the places of the bits that are set, in order."""
-    filled = [place for place, bits in enumerate(rows) if bits]
-    size = max((rows[place].bit_length() + 63) // 64 for place in filled) if filled else 0
-    octets = b"".join(rows[place].to_bytes(8 * size, "little") for place in filled)
+def _words(bits: int) -> int:
+    return (bits + 63) // 64
+
+
+def places_of(rows: Sequence[Bits], points: int) -> list[Places]:
+    """Per row of so many bits, the places of those that are set, in order."""
+    filled = [place for place, bits in enumerate(rows) if not isinstance(bits, int) or bits]
+    size = _words(points)
+    octets = [
+        bits.to_bytes(8 * size, "little") if isinstance(bits, int) else bits.data
+        for bits in (rows[place] for place in filled)
+    ]
+    words = np.frombuffer(b"".join(octets), dtype=np.uint64)
     # Few points complete a rule: only words with a bit in them are taken apart.
-    words = np.frombuffer(octets, dtype=np.uint64)
-    kept = np.flatnonzero(words)
+    kept = np.flatnonzero(words != 0)
     inside = np.flatnonzero(np.unpackbits(words[kept].view(np.uint8), bitorder="little").view(np.bool_))
     places = 64 * kept[inside >> 6] + (inside & 63)
-    edges = np.searchsorted(places, 64 * size * np.arange(len(filled) + 1)).tolist()
-    found = [np.empty(0, dtype=np.intp)] * len(rows)
+    edges = places.searchsorted(64 * size * np.arange(len(filled) + 1)).tolist()
+    found = [_NOWHERE] * len(rows)
     for row, place in enumerate(filled):
         found[place] = places[edges[row] : edges[row + 1]] - 64 * size * row
     return found
 
 
-def running(marks: int, length: int) -> int:
+def later(marks: Bits, points: int) -> Bits:
+    """Each mark laid over the point so many later, 63 at most."""
+    if isinstance(marks, int):
+        return marks << points
+    moved = marks << points
+    moved[1:] |= marks[:-1] >> (64 - points)
+    return moved
+
+
+def running(marks: Bits, length: int) -> Bits:
     """Where `length` set bits in a row end; doubling, so log2(length) shifts."""
     reached = 1
     while reached < length:
         step = min(reached, length - reached)
-        marks &= marks << step
+        marks = marks & later(marks, step)
         reached += step
     return marks
 
 
-def at_least(marks: int, need: int, span: int) -> int:
+def at_least(marks: Bits, need: int, span: int) -> Bits:
     """Where a set bit is the last of at least `need` set ones among `span`."""
     if need == span:
         return running(marks, span)
     # Per number of holes allowed: where the points looked at so far have no more of them.
     allowed = [marks] * (span - need + 1)
     for back in range(1, span):
-        before = marks << back
+        before = later(marks, back)
         for holes in range(span - need, 0, -1):
             allowed[holes] = (allowed[holes] & before) | allowed[holes - 1]
-        allowed[0] &= before
+        allowed[0] = allowed[0] & before
     return allowed[-1]
