@@ -40,6 +40,8 @@ _HEADS = (
     "at",
     "State",
 )
+_RESULT_WIDTHS = (125.3, 31.5, 28, 35, 28.8, 37.7, 56, 42.5, 28.8, 32.5, 81.2)
+"""In points: heads and states stay whole at the full size of letters."""
 _DOUBT = ("doubtful", "impossible")
 CAUTION = "Advice to trained people under the site's rules."
 
@@ -73,7 +75,7 @@ def _results(lab: Lab, facts: ReportFacts) -> Iterator[Block]:
     month = facts.kind == "month"
     shown = [one for one in facts.results if month or one.aim or one.last_state in _DOUBT]
     rows = tuple(_result(lab, one, month=month) for one in shown)
-    yield Table(_HEADS, rows, (32, 9, 8, 10, 9, 10.5, 17, 13, 9, 10, 24), numbers=(2, 3, 4, 5, 7, 8))
+    yield Table(_HEADS, rows, _RESULT_WIDTHS, numbers=(2, 3, 4, 5, 7, 8))
     rest = [_in_words(one) for one in facts.results if one not in shown]
     if rest:
         yield Words(f"Also tested: {'; '.join(rest)}.")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 
 import pydyf
@@ -13,9 +14,11 @@ from sandlab.reporting.typeface import face
 A4 = (595.28, 841.89)
 MARGIN = 34.0
 GAP = 8.0
+CELL_GAP = 5.0
 SIZE = 8.3
 SMALLEST = 0.72
 """Letters may shrink to this share for a report that should fit its pages: 6 points."""
+_BREAK = re.compile(r"(?<!\d) ")
 _BLACK, _GREY = (0.07, 0.07, 0.07), (0.7, 0.7, 0.7)
 
 
@@ -38,7 +41,9 @@ class Setter:
         self.pages: list[Sheet] = []
         self.width = A4[0] - 2 * MARGIN
         self._new_page()
-        for block in document.blocks:
+        for block, following in zip(document.blocks, [*document.blocks[1:], None], strict=True):
+            if isinstance(block, Heading):
+                self.room(1.7 * self.line + self._least(following))
             self._set(block)
         self._feet()
 
@@ -107,7 +112,6 @@ class Setter:
         if isinstance(block, NewPage):
             self._new_page()
         elif isinstance(block, Heading):
-            self.room(4 * self.line)
             self.page.down -= self.line * 1.5
             self.write(MARGIN, block.text, bold=True, size=self.size * 1.12)
             self.page.down -= self.line * 0.2
@@ -121,11 +125,22 @@ class Setter:
         else:
             self._table(block)
 
+    def _least(self, block: Block | None) -> float:
+        """What has to stand under a heading on the same page: a line, a table's first row, pictures."""
+        if isinstance(block, Pictures):
+            return self._sizes(block)[1] + 4
+        if isinstance(block, Table):
+            rows = (block.heads, *(row.cells for row in block.rows[:1]))
+            return sum(self._height(block, cells) + self.line * 0.25 for cells in rows)
+        return self.line
+
+    def _sizes(self, block: Pictures) -> tuple[float, float]:
+        """Width of one picture and height of the tallest."""
+        width = (self.width - GAP * (block.across - 1)) / block.across * self.share**0.5
+        return width, max(tall * width / wide for wide, tall in map(size_of, block.svgs))
+
     def _pictures(self, block: Pictures) -> None:
-        width = (self.width - GAP * (block.across - 1)) / block.across
-        scales = [size_of(svg) for svg in block.svgs]
-        height = max(tall * width / wide for wide, tall in scales) * self.share**0.5
-        width *= self.share**0.5
+        width, height = self._sizes(block)
         self.room(height + 4)
         self.page.down -= 4
         for place, svg in enumerate(block.svgs):
@@ -134,45 +149,56 @@ class Setter:
         self.page.down -= height
 
     def _table(self, table: Table) -> None:
-        total = sum(table.widths)
-        widths = [self.width * one / total for one in table.widths]
-        self._row(table, widths, table.heads, bold=True)
+        self._row(table, table.heads, bold=True)
         self.page.down -= self.line * 0.25
         self.rule(_BLACK, 0.7)
         for row in table.rows:
-            self._row(table, widths, row.cells, bold=row.strong)
+            self._row(table, row.cells, bold=row.strong)
             self.page.down -= self.line * 0.25
             self.rule(_GREY, 0.4)
 
-    def _row(self, table: Table, widths: list[float], cells: tuple[str, ...], *, bold: bool) -> None:
-        lines = [
-            broken(cell, width - 5, self.size, bold=bold) for cell, width in zip(cells, widths, strict=True)
-        ]
-        height = max(len(one) for one in lines) * self.line
+    def _widths(self, table: Table) -> list[float]:
+        return [self.width * one / sum(table.widths) for one in table.widths]
+
+    def _cells(self, table: Table, cells: tuple[str, ...], *, bold: bool) -> list[list[str]]:
+        """The lines of each cell; all but the last leave a gap to their neighbour."""
+        rooms = [width - CELL_GAP for width in self._widths(table)]
+        rooms[-1] += CELL_GAP
+        return [broken(cell, room, self.size, bold=bold) for cell, room in zip(cells, rooms, strict=True)]
+
+    def _height(self, table: Table, cells: tuple[str, ...]) -> float:
+        return max(map(len, self._cells(table, cells, bold=True))) * self.line
+
+    def _row(self, table: Table, cells: tuple[str, ...], *, bold: bool) -> None:
+        lines = self._cells(table, cells, bold=bold)
+        height = max(map(len, lines)) * self.line
         if self.page.down - height - self.line * 0.25 < MARGIN:
             self._new_page()
             if cells is not table.heads:
-                self._row(table, widths, table.heads, bold=True)
+                self._row(table, table.heads, bold=True)
                 self.page.down -= self.line * 0.25
                 self.rule(_BLACK, 0.7)
         top = self.page.down
         left = MARGIN
-        for place, (texts, width) in enumerate(zip(lines, widths, strict=True)):
+        for place, (texts, width) in enumerate(zip(lines, self._widths(table), strict=True)):
             right = place in table.numbers
             for number, text in enumerate(texts, start=1):
                 self.page.down = top - number * self.line
-                self.write(left + width - 5 if right else left, text, bold=bold, right=right)
+                self.write(left + width - CELL_GAP if right else left, text, bold=bold, right=right)
             left += width
         self.page.down = top - height
 
 
 def broken(text: str, width: float, size: float, *, bold: bool) -> list[str]:
-    """A text in lines that fit a width, broken between words; a word that is too long is cut."""
+    """A text in lines that fit a width, broken between words; a word that is too long is cut.
+
+    A number stays with what follows it: a unit never begins a line.
+    """
     set_in = face(bold=bold)
     lines: list[str] = []
     for paragraph in text.split("\n"):
         line = ""
-        for word in paragraph.split():
+        for word in _BREAK.split(" ".join(paragraph.split())):
             joined = f"{line} {word}".strip()
             if set_in.width(joined, size) <= width:
                 line = joined
