@@ -15,7 +15,7 @@ from sandlab.exchange.grid import Sheet, read_grid
 from sandlab.lab.charting import chart_facts, signal_facts
 from sandlab.lab.describing import described, state_of
 from sandlab.lab.facts import BaselineFacts, ChartFacts, ChartKind, FiguresFacts, PointFacts
-from sandlab.lab.figures import Behind, figures_of
+from sandlab.lab.figures import Behind, figures_of, table_without_limits
 from sandlab.lab.kinds import Design, other_kind
 from sandlab.lab.series import Floats, Series, Times, microseconds
 from sandlab.lab.showing import sentence
@@ -65,7 +65,7 @@ def column_chart(
     other = other_kind(series, window, kind, design or Design(), mark=".")
     words = found.sentence
     if series.limits is None:
-        words = f"{column.name}: {series.count} tests; name the rows of a baseline, such as 1:30, for limits."
+        words = f"{column.name}: {table_without_limits(series)}."
     return chart_facts(
         series,
         state=state_of(found),
@@ -102,6 +102,7 @@ def column_figures(column: Column) -> FiguresFacts:
             alarms=None,
             baseline=baseline,
             baseline_lines=lines,
+            no_limits=sentence(table_without_limits(series)),
         )
     )
 

@@ -9,6 +9,7 @@ from datetime import datetime, tzinfo
 import numpy as np
 
 from sandlab import charts
+from sandlab.charts.baseline import ENOUGH_BASELINE
 from sandlab.charts.words import from_to
 from sandlab.lab import figuring
 from sandlab.lab.baselines import all_baselines, baseline_facts, window_values
@@ -54,6 +55,7 @@ class Behind:
     alarms: AlarmsFacts | None
     baseline: BaselineFacts | None
     baseline_lines: tuple[str, ...]
+    no_limits: str = NO_LIMITS
 
     @property
     def timed(self) -> bool:
@@ -134,7 +136,7 @@ def figures_of(behind: Behind, *, step: Callable[[float], None] = lambda _: None
         property=series.name,
         label=series.label,
         unit=series.unit,
-        words=found.sentence,
+        words=found.sentence if series.limits else _unlimited(behind, found.sentence),
         baseline=behind.baseline,
         resemblance=likeness,
         change=change,
@@ -145,8 +147,30 @@ def figures_of(behind: Behind, *, step: Callable[[float], None] = lambda _: None
         promise=promised,
         rules=rules or (),
         alarms=behind.alarms,
-        sections=tuple(one for one in sections if one.lines),
+        sections=tuple(_told(one, behind) for one in sections if one.lines),
     )
+
+
+def _unlimited(behind: Behind, sentence_of_chart: str) -> str:
+    """The words where there are no limits: those of the chart, or what a table has to do for limits."""
+    if behind.no_limits == NO_LIMITS:
+        return sentence_of_chart
+    return f"{behind.series.label}: {behind.no_limits}"
+
+
+def table_without_limits(series: Series) -> str:
+    """What a table without a baseline has, and what to do for limits."""
+    tests = "1 test" if series.count == 1 else f"{series.count} tests"
+    if series.count < charts.MINIMUM_BASELINE:
+        return f"{tests}; limits need {charts.MINIMUM_BASELINE} or more"
+    last = min(series.values.size, ENOUGH_BASELINE)
+    return f"{tests}; for limits, name the rows they come from, such as --baseline-rows 1:{last}"
+
+
+def _told(section: SectionFacts, behind: Behind) -> SectionFacts:
+    """The section, with what a plant or a table has to do for limits."""
+    lines = tuple(behind.no_limits if line == NO_LIMITS else line for line in section.lines)
+    return section.model_copy(update={"lines": lines})
 
 
 def _swing(behind: Behind) -> tuple[OverCorrectionFacts, figuring.Lines]:

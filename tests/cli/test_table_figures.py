@@ -63,3 +63,21 @@ def test_a_picture_too_small_to_draw_is_refused(
     with pytest.raises(SystemExit):
         main(["chart", "--csv", "t.csv", "--column", "x", *size])
     assert size[0] in capsys.readouterr().err
+
+
+def test_without_a_baseline_a_table_is_told_to_name_rows(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Limits of a table are not frozen: its rows are named; too few tests give none at all."""
+    path = drifting(tmp_path / "t.csv")
+    words = ("--csv", str(path), "--column", "x")
+    for command in ("chart", "figures"):
+        assert main([command, *words]) == 0
+        out = capsys.readouterr().out
+        assert out.splitlines()[0] == (
+            "x: 60 tests; for limits, name the rows they come from, such as --baseline-rows 1:30."
+        )
+        assert "freeze" not in out
+    path.write_text("x\n50.0\n", encoding="utf-8")
+    assert main(["chart", *words]) == 0
+    assert capsys.readouterr().out.splitlines()[0] == "x: 1 test; limits need 8 or more."
