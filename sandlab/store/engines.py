@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sqlite3
 import threading
 from collections.abc import Callable
@@ -9,6 +10,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from sqlalchemy import URL, Connection, Engine, QueuePool, create_engine, event
+
+from sandlab.errors import Problem, StoreError
 
 BUSY_SECONDS = 10.0
 # Any number that every writer of a PostgreSQL database agrees on.
@@ -29,12 +32,22 @@ def sqlite_engines(path: Path, *, readonly: bool) -> Engines:
     """Engines for an SQLite file: writers take the write lock at once, readers none before they read."""
     # A reader may write to the file only what a crash left undone: SQLite rolls that back on the next look.
     mode = "ro" if readonly else "rw"
+    opened = path.stat()
+
+    def still_there() -> None:
+        """Connections go on with the file they opened, even when another one was put in its place."""
+        if not os.path.samestat(opened, path.stat()):
+            what = "another file was put in its place while it was open; nothing more was read or saved"
+            raise StoreError(Problem(str(path), what, "quit and open sandlab again"))
+
     writer = _sqlite_engine(lambda: _writing(_connect(path, mode)), "BEGIN IMMEDIATE")
     reader = _sqlite_engine(lambda: _reading(_connect(path, mode)), "BEGIN")
+    event.listen(writer, "begin", lambda _: still_there(), insert=True)
     poll = _reading(_connect(path, mode))
     lock = threading.Lock()
 
     def change_number() -> int:
+        still_there()
         with lock:
             return int(poll.execute("PRAGMA data_version").fetchone()[0])
 

@@ -153,6 +153,24 @@ def test_data_that_stops_is_said_since_when(
     play(story, plant, clock=clock)
 
 
+def test_a_file_of_records_that_is_gone_is_no_data(
+    plant: Path, clock: Clock, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Its open connections would go on reading the lost file as if it were in force."""
+    monkeypatch.setattr("sandlab.screens.muller_screen.SILENT_AFTER_S", 0.5)
+    file, gone = plant / "sandlab.sqlite", plant / "moved.sqlite"
+
+    async def story(hand: Hand) -> None:
+        await hand.press("f4")
+        await hand.until("records read 13:07:00", within_s=5.0)
+        file.rename(gone)
+        await hand.until("NO DATA since 13:07:00", within_s=10.0)
+        gone.rename(file)
+        await hand.until("records read 13:07:00", within_s=10.0)
+
+    play(story, plant, clock=clock)
+
+
 def test_facts_that_cannot_be_fetched_are_said_without_covering_the_kilograms(
     plant: Path, clock: Clock, monkeypatch: pytest.MonkeyPatch
 ) -> None:

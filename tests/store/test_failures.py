@@ -254,3 +254,20 @@ def test_a_network_drive_is_refused(tmp_path: Path, monkeypatch: pytest.MonkeyPa
     with pytest.raises(StoreError, match=r"is on a network drive.*keep the plant folder on a disk of this"):
         open_store(tmp_path / "plant" / "records.sqlite")
     assert not (tmp_path / "plant").exists()
+
+
+def test_a_file_put_in_the_place_of_an_open_one(filled: Path) -> None:
+    """The connections would go on with the lost file: nothing is read as fresh or saved into it."""
+    store = open_store(filled)
+    backup = filled.with_name("backup.sqlite")
+    shutil.copy(filled, backup)
+    filled.rename(filled.with_name("moved.sqlite"))
+    with pytest.raises(StoreError, match="No such file or directory"):
+        store.change_number()
+    backup.rename(filled)
+    for act in (store.change_number, lambda: store.save([sample(at=hours(301))])):
+        with pytest.raises(StoreError, match=r"another file was put in its place .* quit and open"):
+            act()
+    filled.with_name("moved.sqlite").replace(filled)
+    assert store.change_number() >= 0
+    store.close()

