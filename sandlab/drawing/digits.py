@@ -40,16 +40,18 @@ _SHAPES = {
 _SCALES: dict[int, tuple[tuple[int, ...], tuple[int, ...]]] = {
     5: ((1, 1, 0, 1, 0, 1, 1), (2, 1, 2, 1, 2)),
     7: ((1, 1, 1, 1, 1, 1, 1), (2, 2, 2, 2, 2)),
-    14: ((2, 2, 2, 2, 2, 2, 2), (4, 4, 4, 4, 4)),
+    10: ((1, 2, 1, 2, 1, 2, 1), (3, 1, 3, 1, 3)),
+    14: ((2, 2, 2, 2, 2, 2, 2), (4, 2, 4, 2, 4)),
+    20: ((3, 3, 3, 2, 3, 3, 3), (6, 3, 6, 3, 6)),
 }
 """Per height: how many rows and columns of cells each row and column of the shape becomes."""
 
-_GAP = {5: 2, 7: 2, 14: 4}
+_GAP = {5: 2, 7: 2, 10: 3, 14: 4, 20: 6}
 BLOCK_CHARACTERS = "".join(_SHAPES)
 
 
 def block_number(text: str, height: int, glyphs: GlyphSet = "full") -> tuple[str, ...]:
-    """A number, or one of RUN, CHECK and HOLD, in blocks of 5, 7 or 14 rows; all rows equally wide."""
+    """A number, or one of RUN, CHECK and HOLD, in blocks of a height of `_SCALES`; all rows equally wide."""
     if height not in _SCALES:
         raise ValueError(f"no blocks of {height} rows; there are {', '.join(map(str, _SCALES))}")
     unknown = sorted(set(text) - set(_SHAPES))

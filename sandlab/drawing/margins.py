@@ -122,7 +122,7 @@ def _draw_events(canvas: Canvas, area: Area, picture: ChartPicture) -> None:
         canvas.put(row, column, mark, "event")
         rightward, leftward = following - column - 2, column - free_from - 2
         word = _cut(event.label, LONGEST_WORD)
-        cut = _cut(word, rightward - 1)
+        cut = _cut(event.label, min(LONGEST_WORD, rightward - 1))
         free_from = column + 1
         if len(cut) >= min(LEAST_WORD, len(word)):
             canvas.put(row, column + 1, f" {cut} ", "event")
@@ -132,8 +132,11 @@ def _draw_events(canvas: Canvas, area: Area, picture: ChartPicture) -> None:
 
 
 def _cut(text: str, width: int) -> str:
-    """As much of a text as fits, in whole words where that leaves any."""
+    """As much of a text as fits, in whole words where that leaves any, and a mark that there is more."""
     if len(text) <= width:
         return text
-    head = text[: max(0, width)]
-    return head.rstrip() if text[len(head)] == " " or " " not in head else head.rsplit(" ", 1)[0]
+    if width < LEAST_WORD:
+        return ""
+    head = text[: width - 1]
+    whole = head if text[len(head)] == " " or " " not in head else head.rsplit(" ", 1)[0]
+    return whole.rstrip(" ,;:.") + "~"

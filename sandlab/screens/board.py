@@ -15,6 +15,9 @@ Line = list[Part | str]
 SHAPE_ROWS = {5: (2, 5, 8, 5, 2), 7: (2, 5, 8, 11, 8, 5, 2)}
 """The running triangle, row by row, for both heights of the word."""
 
+ARROWS = (5, 9, 13, 17)
+"""Widths of an arrow: a head that grows by one column on each side, the wider ones by two, and its stem."""
+
 
 def board(facts: MullerFacts, beside: str, *, width: int, height: int, glyphs: GlyphSet) -> list[Line]:
     """State in block letters, `beside` in words, the kilograms, the sentence; at most `height` lines."""
@@ -23,13 +26,16 @@ def board(facts: MullerFacts, beside: str, *, width: int, height: int, glyphs: G
         *state_block(facts, width=width, rows=7 if tall else 5, glyphs=glyphs),
         [(f" {beside}", "bold")],
     ]
-    texts = below(facts, width, full=tall)
-    room = height - len(head) - min(len(texts), 3)
+    texts, caution = below(facts, width, full=tall), note(facts, width, full=tall)
+    room = height - len(head) - min(len(texts) + 1, 3)
     kilograms = additions(facts.additions, width=width, height=room, glyphs=glyphs)
-    spare = height - len(head) - len(kilograms) - len(texts)
+    spare = height - len(head) - len(kilograms) - len(texts) - len(caution)
     if spare >= 2:
-        return [*head, [""], *kilograms, [""], *texts]
-    return [*head, *kilograms, *texts][:height]
+        return [*head, [""], *kilograms, [""], *texts, *caution]
+    if spare < 0:
+        caution = note(facts, width, full=False)
+    left = max(0, height - len(head) - len(kilograms) - len(caution))
+    return [*head, *kilograms, *texts[:left], *caution][:height]
 
 
 def state_block(facts: MullerFacts, *, width: int, rows: int, glyphs: GlyphSet) -> list[Line]:
@@ -71,16 +77,18 @@ def additions(items: Sequence[AdditionFacts], *, width: int, height: int, glyphs
     down = -(-len(items) // columns)
     share = width // columns
     size = min(block_height(one.text, width=share - 8, height=height // down - 1) for one in items)
+    across = max(len(block_number(one.text, size)[0]) for one in items) if size else 0
+    arrow = arrow_width(size, share - across - 3)
     lines: list[Line] = []
     for first in range(0, len(items), columns):
-        cells = [cell(one, size, share, glyphs) for one in items[first : first + columns]]
+        cells = [cell(one, size, share, arrow, glyphs) for one in items[first : first + columns]]
         lines += [[part for one in row for part in one] for row in zip(*cells, strict=True)]
         if height - len(lines) > (down - first // columns - 1) * (size + 2):
             lines.append([""])
     return lines
 
 
-def cell(one: AdditionFacts, size: int, share: int, glyphs: GlyphSet) -> list[Line]:
+def cell(one: AdditionFacts, size: int, share: int, arrow: int, glyphs: GlyphSet) -> list[Line]:
     """Name, change in words, digits and arrow of one material; `size` 0 falls back to plain text."""
     change = change_words(one, glyphs)
     style = "bold $watch" if one.change_kg else "$muted"
@@ -90,11 +98,12 @@ def cell(one: AdditionFacts, size: int, share: int, glyphs: GlyphSet) -> list[Li
     if size == 0:
         return [head, [(f" {one.text:<{share - 1}}", "bold $title")]]
     lines: list[Line] = [head]
-    for row, point in zip(
-        block_number(one.text, size, glyphs), arrow_rows(one.change_kg, size, glyphs), strict=True
-    ):
-        pad = max(0, share - len(row) - len(point) - 3)
-        lines.append([" ", (row, "$title"), " " * pad, (point, style), "  "])
+    points = arrow_rows(one.change_kg, size, arrow, glyphs)
+    for row, point in zip(block_number(one.text, size, glyphs), points, strict=True):
+        pad = max(1, share - len(row) - len(point) - 3)
+        lines.append(
+            [" ", (row, "$title"), " " * pad, (point, style), " " * (share - 1 - len(row) - pad - arrow)]
+        )
     return lines
 
 
@@ -106,20 +115,25 @@ def change_words(one: AdditionFacts, glyphs: GlyphSet) -> str:
     return f"{up if one.change_kg > 0 else down} {one.change_text} kg"
 
 
-def arrow_rows(change: float, size: int, glyphs: GlyphSet) -> list[str]:
+def arrow_width(size: int, room: int) -> int:
+    """The widest arrow that suits digits of `size` rows and stands beside them in `room` columns."""
+    return max((wide for wide in ARROWS if wide <= min(room, 2 * size - 5)), default=0)
+
+
+def arrow_rows(change: float, size: int, width: int, glyphs: GlyphSet) -> list[str]:
     """A block arrow as tall as the digits; blank when nothing changed."""
-    width = {5: 3, 7: 5, 14: 11}[size]
-    if not change:
+    if not change or not width:
         return [" " * width] * size
     ink = "#" if glyphs == "ascii" else "█"
-    stem = width // 3 + (width // 3 + 1) % 2
-    counts = [min(width, 1 + 2 * row) for row in range(width // 2 + 1)]
-    rows = [(ink * count).center(width) for count in [*counts, *[stem] * (size - len(counts))]]
+    step = 2 if width == min(ARROWS) else 4
+    counts = [*range(1, width + 1, step)]
+    counts += [width // 4 | 1] * (size - len(counts))
+    rows = [(ink * count).center(width) for count in counts]
     return rows if change > 0 else rows[::-1]
 
 
 def below(facts: MullerFacts, width: int, *, full: bool) -> list[Line]:
-    """Who set it otherwise, why it is not RUN, the sentence, whose decision it is; in full where it fits."""
+    """Who set it otherwise, why it is not RUN, the sentence; in full where it fits."""
     lines: list[Line] = []
     if facts.overridden_by:
         words = f"Set otherwise by {facts.overridden_by}: {facts.override_reason}"
@@ -133,8 +147,13 @@ def below(facts: MullerFacts, width: int, *, full: bool) -> list[Line]:
         texts = [facts.sentence]
     for words in texts:
         lines += [[f" {line}"] for line in _wrapped(words, width, 4 if full else 2)]
-    note = facts.advice_note if full else facts.advice_note.split(":")[0]
-    return lines + [[(f" {line}", "$muted")] for line in _wrapped(note, width, 4)]
+    return lines
+
+
+def note(facts: MullerFacts, width: int, *, full: bool) -> list[Line]:
+    """Whose decision it is, and the caution; the first part of it where there is little room."""
+    words = facts.advice_note if full else facts.advice_note.split(":")[0]
+    return [[(f" {line}", "$muted")] for line in _wrapped(words, width, 4)]
 
 
 def _wrapped(words: str, width: int, most: int) -> list[str]:

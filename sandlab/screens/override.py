@@ -15,6 +15,7 @@ from textual.widgets import Static
 from sandlab.errors import InputError, Problem
 from sandlab.lab.facts import AdditionFacts
 from sandlab.quantities import parse_number
+from sandlab.screens.base import short_name
 from sandlab.screens.modals import Panel, problem_words
 from sandlab.screens.number_field import NumberField
 from sandlab.screens.text_field import TextField
@@ -54,7 +55,7 @@ class Override(Panel[OtherKg | None]):
         yield Static(self.EXPLAINS, classes="words")
         for one, field in zip(self.additions, self.fields, strict=True):
             with Horizontal(classes="line"):
-                yield Static(f"{one.label}", classes="name")
+                yield Static(short_name(one.label), classes="name")
                 yield field
                 yield Static(f" kg, {self.BESIDE} {one.text}", classes="rest")
         if self.reason in self.stops:

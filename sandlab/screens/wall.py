@@ -39,6 +39,7 @@ class Wall(Widget, can_focus=True):
         self.tiles: Sequence[Tile] = ()
         self.at = 0
         self._top = 0
+        self._asked = False
         self._drawn: dict[tuple[int, bool], list[Strip]] = {}
         self._drawn_for = (0, 0)
 
@@ -48,6 +49,8 @@ class Wall(Widget, can_focus=True):
         self.at = max(0, min(self.at if at is None else at, len(tiles) - 1))
         self._drawn = {}
         self.refresh()
+        if self._asked and tiles:
+            self.action_pick()
 
     def notify_style_update(self) -> None:
         """The theme changed: colour anew."""
@@ -135,6 +138,7 @@ class Wall(Widget, can_focus=True):
         self.action_step(by * self.across * self.down)
 
     def action_pick(self) -> None:
-        """Open the chart under the cursor."""
+        """Open the chart under the cursor, or the first one as soon as there are charts."""
+        self._asked = not self.tiles
         if self.tiles:
             self.post_message(PickList.Picked(self.at))

@@ -68,7 +68,9 @@ def test_the_block_digits(glyphs: GlyphSet) -> None:
         ("RUN", 5),
         ("CHECK", 5),
         ("HOLD", 5),
+        ("27.0", 10),
         ("38", 14),
+        ("1,5", 20),
     )
     blocks = ["\n".join(row.rstrip() for row in block_number(text, height, glyphs)) for text, height in texts]
     compare(f"digits_{glyphs}", "\n\n".join(blocks))

@@ -69,7 +69,7 @@ def test_the_entry_scale_takes_one_sided_tolerances_and_knows_when_it_knows_noth
 
 
 @pytest.mark.parametrize("glyphs", GLYPH_SETS)
-@pytest.mark.parametrize("height", [5, 7, 14])
+@pytest.mark.parametrize("height", [5, 7, 10, 14, 20])
 def test_blocks_are_even_and_told_apart(glyphs: GlyphSet, height: int) -> None:
     blocks = {char: block_number(char, height, glyphs) for char in "0123456789.,-+"}
     for rows in blocks.values():
@@ -86,7 +86,7 @@ def test_blocks_are_even_and_told_apart(glyphs: GlyphSet, height: int) -> None:
         assert differing >= height // 4, f"{one} and {other} differ in {differing} cells only"
 
 
-@pytest.mark.parametrize("height", [5, 7, 14])
+@pytest.mark.parametrize("height", [5, 7, 10, 14, 20])
 def test_blocks_keep_to_their_glyph_set(height: int) -> None:
     assert "".join(block_number(BLOCK_CHARACTERS, height, "ascii")).isascii()
     assert set("".join(block_number(BLOCK_CHARACTERS, height, "console"))) <= {" ", *CONSOLE_GLYPHS}
@@ -95,7 +95,8 @@ def test_blocks_keep_to_their_glyph_set(height: int) -> None:
 
 def test_the_words_of_the_muller_screen_can_be_set_in_blocks() -> None:
     for word in ("RUN", "CHECK", "HOLD"):
-        assert block_height(word, width=80, height=24) == 7 if word == "CHECK" else 14
+        tallest = {"RUN": 14, "CHECK": 10, "HOLD": 14}[word]
+        assert block_height(word, width=80, height=24) == tallest
     assert block_number("2", 5, "ascii") == ("########", "      ##", "########", "##      ", "########")
 
 

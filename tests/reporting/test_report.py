@@ -145,7 +145,7 @@ def test_a_shift_fits_one_page_and_can_be_read_back(shift_lab: Lab, tmp_path: Pa
     if shift == "now":
         assert "■ past" in text.lower() or "■ Past" in text
         assert LONG_NAME in text and "Water valve repaired" in text
-        assert "▲ 07:00" in text
+        assert "◆ 07:00" in text
         assert "Charts of this shift" in text
 
 

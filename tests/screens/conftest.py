@@ -101,6 +101,28 @@ def plant(template: Path, tmp_path: Path) -> Path:
 
 
 @pytest.fixture
+def running(empty: Path) -> Path:
+    """A plant in which all is well: tests on target, clay and volatiles known, additions released."""
+    clock = Clock(NOW - timedelta(hours=4))
+    lab = open_lab(empty, clock=clock, new_id=Ids())
+    for hour in range(3):
+        _sample(lab, hour)
+        clock.move(hours=1)
+    record_sample(
+        lab,
+        point="muller_discharge",
+        by="JV",
+        entries=[Entry("active_clay", "7.9"), Entry("volatiles", "1.5")],
+    )
+    clock.move(minutes=40)
+    _sample(lab, 4)
+    clock.move(minutes=9)
+    release(lab, recommendation=advise(lab, by="JV").recommendation, by="JV")
+    lab.close()
+    return empty
+
+
+@pytest.fixture
 def empty(tmp_path: Path) -> Path:
     """A plant in which nothing is recorded yet."""
     folder = tmp_path / "empty"

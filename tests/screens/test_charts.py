@@ -12,6 +12,7 @@ from textual import events
 from sandlab.lab.charting import chart
 from sandlab.lab.facts import FiguresFacts
 from sandlab.lab.figures import Behind
+from sandlab.screens.wall import Wall
 from tests.lab.conftest import Clock
 from tests.screens.conftest import NOW, lab_of
 from tests.screens.hand import Hand, play
@@ -23,11 +24,26 @@ def test_the_overview_starts_with_what_needs_attention(plant: Path, clock: Clock
         lines = hand.text().split("\n")
         assert "need attention" in lines[1]
         assert "▶Compactability" in lines[2]
-        assert "▲ drifts down since" in lines[6]
+        assert "◆ drifts down since" in lines[6]
         await hand.press("f8")
         lines = hand.text().split("\n")
-        assert "▲ signal" in lines[2] or "■ past reaction limit" in lines[2]
+        assert "◆ signal" in lines[2] or "■ past reaction limit" in lines[2]
         assert "Compactability" in lines[2]
+
+    play(story, plant, clock=clock)
+
+
+def test_enter_before_the_charts_are_read_opens_the_first_one(plant: Path, clock: Clock) -> None:
+    async def story(hand: Hand) -> None:
+        await hand.press("f3")
+        wall = hand.app.screen.query_one(Wall)
+        tiles = wall.tiles
+        wall.fill(())
+        await hand.press("enter")
+        assert "frozen 04 Mar 2026" not in hand.words()
+        wall.fill(tiles)
+        await hand.settle()
+        assert "frozen 04 Mar 2026" in hand.words()
 
     play(story, plant, clock=clock)
 

@@ -20,7 +20,7 @@ def test_a_drift_is_caught_and_handled(plant: Path, clock: Clock) -> None:
         await hand.press("f3")
         first = hand.text().split("\n")
         assert "▶Compactability" in first[2]
-        assert "▲ drifts down since" in first[6]
+        assert "◆ drifts down since" in first[6]
         assert "60 min" in first[6]
         await hand.press("enter")
         assert "Compactability has been drifting down since" in hand.words()

@@ -74,6 +74,12 @@ def plain_words(monkeypatch: pytest.MonkeyPatch) -> None:
         ("figures", ("f3", "enter", "enter")),
         ("ewma", ("f3", "enter", "f8")),
         ("muller", ("f4",)),
+        ("override", ("f4", "f7")),
+        ("batch", ("f4", "f8")),
+        ("freeze", ("f3", "enter", "f6")),
+        ("leave_out", ("f3", "enter", "left", "x")),
+        ("event", ("f3", "enter", "f7")),
+        ("zoomed", ("f3", "enter", "plus", "e")),
         ("keys", ("question_mark",)),
         ("readings", ("down", "f6", "5", "0", "enter", "4", "8", "enter")),
         ("advice", ("f7",)),
@@ -100,6 +106,17 @@ def test_what_follows_from_a_saved_sample(plant: Path, clock: Clock, size: tuple
         await compare("hold", size, hand)
 
     play(story, plant, size=size, clock=clock)
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_a_machine_that_runs(running: Path, clock: Clock, size: tuple[int, int]) -> None:
+    """Good tests, additions released and set: RUN."""
+
+    async def story(hand: Hand) -> None:
+        await hand.press("f4", "f6")
+        await compare("run", size, hand)
+
+    play(story, running, size=size, clock=clock)
 
 
 @pytest.mark.parametrize("size", SIZES)
