@@ -234,8 +234,8 @@ class LabScreen(Screen[None]):
         if small:
             has = f"{event.size.width}x{event.size.height}"
             words = (
-                f"This window has {has} characters; sandlab needs {LEAST_COLUMNS}x{LEAST_ROWS}.\n"
-                "Make it larger, or make the letters smaller. Nothing typed is lost: keys wait,\n"
+                f"This window has {has} characters; sandlab needs {LEAST_COLUMNS}x{LEAST_ROWS}. "
+                "Make it larger, or make the letters smaller. Nothing typed is lost: keys wait, "
                 "and you are asked about them. F9 quits."
             )
             if self._small is None:

@@ -1,4 +1,4 @@
-"""Half-typed sets: handed to the lab at each field left and when the hand rests, and offered anew at a start."""
+"""Half-typed sets: kept at each field left and when the hand rests, and offered at the next start."""
 
 from __future__ import annotations
 

@@ -80,9 +80,11 @@ class AskText(Panel[str | None]):
 
     def action_enter(self) -> None:
         """Take the answer."""
-        answer = self.query_one("#answer", TextField).value.strip()
+        field = self.query_one("#answer", TextField)
+        answer = field.value.strip()
         wrong = self.refused(answer) if answer else "Type an answer, or press Esc."
         if wrong:
+            field.value = ""
             self.query_one("#question", Static).update(f"{self.question}\n{wrong}")
         else:
             self.dismiss(answer)

@@ -184,7 +184,7 @@ class TestsScreen(OfferingScreen):
 
     def on_number_field_moved(self, _event: NumberField.Moved) -> None:
         """A keypad without its NumLock sends arrows for digits."""
-        self.say("That key moves the cursor. If you typed a digit: press NumLock, then type it again.")
+        self.say("No digit came: that key moves the cursor. For digits press NumLock.")
 
     def action_enter(self) -> None:
         """Enter moves on."""

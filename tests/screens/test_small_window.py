@@ -63,3 +63,16 @@ def test_quitting_works_in_a_small_window(plant: Path, clock: Clock) -> None:
         assert hand.app.return_value == 0
 
     play(story, plant, clock=clock, size=(60, 20))
+
+
+def test_lines_that_call_do_not_shine_through(plant: Path, clock: Clock) -> None:
+    """The lines above the form come and go with what is recorded; in a small window they stay away."""
+
+    async def story(hand: Hand) -> None:
+        await hand.until(" signal ", within_s=20)
+        await hand.pilot.resize_terminal(79, 23)
+        await hand.settle()
+        assert hand.text().strip().startswith("This window has 79x23 characters; sandlab needs 80x24.")
+        assert "signal" not in hand.text()
+
+    play(story, plant, clock=clock, warm=True)
