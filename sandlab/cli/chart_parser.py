@@ -19,7 +19,7 @@ def add(commands: Any, command: Command) -> None:
     figures = command(
         commands, "figures", "the figures behind a chart: baseline, drift, fit, rules", _later("figures_of")
     )
-    _what(figures)
+    _what(figures, "a property, or kg of a feeder such as water_kg")
     figures.add_argument(
         "--came-from",
         action="append",
@@ -35,7 +35,7 @@ def _chart(commands: Any, command: Command) -> None:
     chart = command(
         commands, "chart", "the control chart of a property, an addition or a column", _later("chart")
     )
-    _what(chart)
+    _what(chart, "a property, 'together' for the hourly set, or kg of a feeder such as water_kg")
     chart.add_argument("--kind", choices=KINDS, default="individuals", help="kind of chart")
     chart.add_argument("--last", type=_count, metavar="N", help="tests to show, else 120")
     chart.add_argument("--from", dest="since", metavar="TIME", help="start of what is shown (local ISO time)")
@@ -107,9 +107,8 @@ def _later(name: str) -> Callable[[Namespace], int]:
     return run
 
 
-def _what(parser: ArgumentParser) -> None:
+def _what(parser: ArgumentParser, about: str) -> None:
     """What is charted."""
-    about = "a property, 'together' for the hourly set, or kg of a feeder such as water_kg"
     parser.add_argument("property", nargs="?", help=about)
     table = parser.add_argument_group("a column of any table instead")
     table.add_argument("--csv", metavar="FILE", help="table with a head (CSV, TSV or workbook)")

@@ -11,7 +11,8 @@ import numpy as np
 from sandlab import charts
 from sandlab.charts.baseline import ENOUGH_BASELINE
 from sandlab.charts.words import from_to
-from sandlab.lab import figuring
+from sandlab.errors import impossible
+from sandlab.lab import figuring, together
 from sandlab.lab.baselines import all_baselines, baseline_facts, window_values
 from sandlab.lab.charting import LOOK_BACK, baseline_proposal, newest
 from sandlab.lab.describing import all_alarms, change_facts, chart_in_use, described, wrong_words
@@ -70,6 +71,9 @@ def figures(lab: Lab, property: str) -> FiguresFacts:
 
 def gathered(lab: Lab, property: str) -> Behind:
     """What the figures of a property are computed from, read once; raises InputError for an unknown name."""
+    if property == together.NAME:
+        do = f"ask for those of a property that sandlab chart {property} names"
+        raise impossible(property, "has no figures of its own", do)
     require(lab, property)
     stored = all_baselines(lab)
     own = stored.get(property, [])

@@ -61,7 +61,7 @@ def other_kind(series: Series, window: Floats, kind: ChartKind, design: Design, 
         raise impossible(kind, "is a chart of repeats or of named groups", "name the column of the groups")
     limits = series.limits
     if limits is None or not limits.usable or not series.count:
-        return Shown(f"{_capital(KIND_WORDS[kind])}: freeze limits first.", None, ())
+        return Shown(f"{_capital(KIND_WORDS[kind])}: needs limits first.", None, ())
     makers: dict[ChartKind, Callable[[_Maker], Shown]] = {
         "ewma": _Maker.ewma,
         "cusum": _Maker.cusum,

@@ -215,6 +215,9 @@ def test_the_set_together_has_two_kinds_of_chart(tmp_path: Path, capsys: pytest.
     code, _, err = run(capsys, "--plant", str(tmp_path / "plant"), "chart", "together", "--kind", "cusum")
     assert code == 1
     assert "kinds: individuals, ewma" in err
+    code, _, err = run(capsys, "--plant", str(tmp_path / "plant"), "figures", "together")
+    assert code == 1
+    assert "has no figures of its own; ask for those of a property" in err
 
 
 def test_subgroups_of_a_table_have_means_and_spread(

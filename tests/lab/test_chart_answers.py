@@ -90,7 +90,7 @@ def test_without_limits_another_kind_says_what_is_missing(lab: Lab, filled: Fill
     filled(10)
     facts = chart(lab, "moisture", kind="cusum")
     assert facts.drawn is None
-    assert "freeze limits first" in facts.kind_words
+    assert "needs limits first" in facts.kind_words
 
 
 def test_the_set_together_names_the_broken_relation(lab: Lab, log: Log, clock: Clock, filled: Filled) -> None:
