@@ -200,7 +200,7 @@ class _Marks:
 def compared(series: Floats, highs: Sequence[float], lows: Sequence[float]) -> list[Bits]:
     """Which points are above each high line, below each low one, below and above their next, as bits."""
     above, below = np.array(highs).reshape(-1, 1), np.array(lows).reshape(-1, 1)
-    masks = np.zeros((above.size + below.size + 2, min(CHUNK, series.size)), dtype=np.bool_)
+    masks = np.empty((above.size + below.size + 2, min(CHUNK, series.size)), dtype=np.bool_)
     packed = np.zeros((len(masks), 8 * _words(series.size)), dtype=np.uint8)
     # Chunk by chunk, so that the values are read once.
     for at in range(0, series.size, CHUNK):
@@ -211,11 +211,11 @@ def compared(series: Floats, highs: Sequence[float], lows: Sequence[float]) -> l
         np.greater(after, values[: after.size], out=chunk[-2, : after.size])
         np.less(after, values[: after.size], out=chunk[-1, : after.size])
         chunk[-2:, after.size :] = False
-        octets = np.packbits(chunk, axis=1, bitorder="little")
-        packed[:, at // 8 : at // 8 + octets.shape[1]] = octets
+        packed[:, at // 8 : (at + values.size + 7) // 8] = np.packbits(chunk, axis=1, bitorder="little")
     if series.size > _SHORT:
         return list(packed.view(np.uint64))
-    return [int.from_bytes(row.tobytes(), "little") for row in packed]
+    octets, size = packed.tobytes(), packed.shape[1]
+    return [int.from_bytes(octets[at : at + size], "little") for at in range(0, len(octets), size)]
 
 
 def _words(bits: int) -> int:
@@ -236,9 +236,10 @@ def places_of(rows: Sequence[Bits], points: int) -> list[Places]:
     inside = np.flatnonzero(np.unpackbits(words[kept].view(np.uint8), bitorder="little").view(np.bool_))
     places = 64 * kept[inside >> 6] + (inside & 63)
     edges = places.searchsorted(64 * size * np.arange(len(filled) + 1)).tolist()
+    places %= 64 * size
     found = [_NOWHERE] * len(rows)
-    for row, place in enumerate(filled):
-        found[place] = places[edges[row] : edges[row + 1]] - 64 * size * row
+    for place, edge, after in zip(filled, edges[:-1], edges[1:], strict=True):
+        found[place] = places[edge:after]
     return found
 
 
