@@ -91,12 +91,22 @@ class Corrections:
             )
 
         desk = station(self.screen).desk
-        desk.ask(self.screen, work, self.saved, failed=lambda error: self.refused(error, change))
+        desk.ask(
+            self.screen, work, partial(self.saved, change), failed=lambda error: self.refused(error, change)
+        )
 
-    def saved(self, facts: SavedFacts) -> None:
-        """Say what follows."""
+    def saved(self, change: Change, facts: SavedFacts) -> None:
+        """Say what follows; new additions are worked out on top of the sheet."""
         self.screen.reload()
-        self.screen.app.push_screen(Saved(facts))
+        done = "Taken back" if change.text is None else "Added" if change.seen is None else "Corrected"
+        self.screen.app.push_screen(Saved(facts, change=done), self.go_on)
+
+    def go_on(self, wants: bool | None) -> None:
+        """New additions, when they are wanted."""
+        if wants:
+            from sandlab.screens.advice import Advice
+
+            self.screen.app.push_screen(Advice(), lambda words: self.screen.say(words or ""))
 
     def refused(self, error: SandlabError, change: Change) -> None:
         """Ask about a doubtful value; show everything else."""

@@ -34,14 +34,18 @@ class Saved(Panel[bool | None]):
         Binding("f7,plus,add", "additions", "Work out additions"),
     ]
 
-    def __init__(self, facts: SavedFacts) -> None:
+    def __init__(self, facts: SavedFacts, *, change: str = "") -> None:
         super().__init__()
         self.facts = facts
+        self.change = change
 
     def heading(self) -> str:
-        """When and by whom."""
+        """What was done, when and by whom."""
         sample = self.facts.sample
-        return f"Saved: sample of {sample.taken_at.astimezone(station(self).zone):%H:%M}, by {sample.by}"
+        taken = f"sample of {sample.taken_at.astimezone(station(self).zone):%H:%M}"
+        if self.change:
+            return f"{self.change} by {station(self).technician}: {taken}, logged by {sample.by}"
+        return f"Saved: {taken}, by {sample.by}"
 
     def content(self) -> ComposeResult:
         """Consequences and next step first, then the values that still fit."""
@@ -97,9 +101,9 @@ class Saved(Panel[bool | None]):
         self.dismiss(True)
 
 
-def rows_of(sentences: Sequence[str]) -> int:
-    """Lines that sentences take in the box."""
-    return sum(len(wrap(one, WIDTH, break_on_hyphens=False)) for one in sentences)
+def rows_of(sentences: Sequence[str], width: int = WIDTH) -> int:
+    """Lines that sentences take."""
+    return sum(len(wrap(one, max(1, width), break_on_hyphens=False)) for one in sentences)
 
 
 def fitting(sentences: Sequence[str], rows: int) -> list[str]:

@@ -20,8 +20,10 @@ from sandlab.screens.base import LabScreen, Part, state_parts, station, styled
 from sandlab.screens.corrections import Corrections
 from sandlab.screens.explaining import Explained
 from sandlab.screens.modals import AskText
+from sandlab.screens.saved import rows_of
 
 CELL_WIDTH, HEAD_WIDTH = 10, 18
+WORDS_MOST = 7
 
 
 class Sheet(LabScreen):
@@ -109,6 +111,9 @@ class Sheet(LabScreen):
         above = -(-len(self.facts.words) // max(1, self.size.width))
         timers = station(self).timers
         above += bool(timers is not None and timers.running)
+        below = self.words()
+        # The words under the grid take three lines, and more only when they need them.
+        above += max(0, min(WORDS_MOST, rows_of(below.plain.split("\n"), self.size.width - 2)) - 3)
         room = max(1, self.size.height - 8 - above)
         top = max(0, self.row - room + 1)
         lines = [styled((self.facts.words, "bold"))] if self.facts.words else []
@@ -116,7 +121,7 @@ class Sheet(LabScreen):
         for place, sample in enumerate(self.facts.samples[top : top + room], start=top):
             lines.append(self.line(sample, columns, place == self.row))
         self.query_one("#grid", Static).update(Content("\n").join(lines))
-        self.query_one("#words", Static).update(self.words())
+        self.query_one("#words", Static).update(below)
 
     def heads(self, columns: list[tuple[str, str]]) -> list[Content]:
         """Names over the columns, in two rows."""

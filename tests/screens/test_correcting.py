@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from sandlab.lab.correcting import correct
+from sandlab.lab.correcting import correct, remark
 from sandlab.lab.rounds import sheet
 from tests.lab.conftest import Clock
 from tests.screens.conftest import lab_of
@@ -40,7 +40,7 @@ def test_a_value_is_corrected_with_a_reason(plant: Path, clock: Clock) -> None:
         assert "Why? The reason is kept with both values." in hand.words(), "an empty reason is not taken"
         await hand.type("read the wrong scale")
         await hand.press("enter")
-        assert "Saved" in hand.text()
+        assert "Corrected by AK: sample of 12:07, logged by" in hand.words()
         await hand.press("enter")
         assert "43'•" in hand.text()
         assert "then 43 by AK: read the wrong scale" in hand.words()
@@ -86,7 +86,7 @@ def test_a_doubtful_correction_is_asked_about(plant: Path, clock: Clock) -> None
         await hand.press("enter")
         assert "Is this really the right value?" in hand.words()
         await hand.press("f6")
-        assert "Saved" in hand.text()
+        assert "Corrected by AK" in hand.text()
 
     play(story, plant, clock=clock)
     assert revisions(plant)[-1][1] == 70.0
@@ -118,3 +118,43 @@ def test_a_correction_of_what_somebody_else_corrected_meanwhile_is_refused(plant
 
     play(story, plant, clock=clock)
     assert revisions(plant)[-1] == (1, 40.0, "RM", "typing error")
+
+
+def test_additions_are_worked_out_from_a_correction(plant: Path, clock: Clock) -> None:
+    """The key that the box offers does what it says, and leads back to the sheet."""
+
+    async def story(hand: Hand) -> None:
+        await to_compactability(hand)
+        await hand.press("enter")
+        await hand.type("43")
+        await hand.press("enter")
+        await hand.type("wrong scale")
+        await hand.press("enter", "f7")
+        assert "Additions for the next batches" in hand.words()
+        await hand.press("escape")
+        assert "F6 Correct" in hand.text()
+
+    play(story, plant, clock=clock)
+
+
+def test_note_and_remarks_are_all_in_view(plant: Path, clock: Clock) -> None:
+    """Words that need more lines than usual take them from the rows above."""
+    with lab_of(plant) as lab:
+        newest = next(
+            one
+            for one in sheet(lab).samples
+            if any(each.property == "compactability" for each in one.results)
+        )
+        for text in ("first " * 20, "second " * 12):
+            remark(lab, sample=newest.sample, property="compactability", text=text.strip(), by="SK")
+
+    async def story(hand: Hand) -> None:
+        await to_compactability(hand)
+        assert "first " * 20 in hand.words()
+        assert ("second " * 12).strip() in hand.words()
+        lines = hand.text().split("\n")
+        assert lines[-1].startswith(" Esc Form")
+        await hand.press(*["down"] * 30)
+        assert "Compactability of" in hand.words()
+
+    play(story, plant, clock=clock)
