@@ -3,23 +3,32 @@
 from __future__ import annotations
 
 from argparse import Namespace
+from contextlib import AbstractContextManager
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
 from sandlab.cli import file_text
-from sandlab.cli.commands import local_time, opened, show
+from sandlab.cli.commands import folder_of, local_time, opened, show
 from sandlab.errors import impossible
 from sandlab.lab import exporting, proving
-from sandlab.lab.opening import Lab
+from sandlab.lab.opening import DATABASE, Lab
 from sandlab.lab.periods import MICROSECOND, Period
 from sandlab.lab.report import monthly_review, shift_report, write_report
 from sandlab.lab.wall_clock import require_year
 
 
+def _records_of(args: Namespace) -> AbstractContextManager[Lab]:
+    """The lab of a plant that is there already: looking at records never begins a new one."""
+    folder = folder_of(args)
+    if not (folder / DATABASE).exists():
+        raise impossible(str(folder), "holds no plant yet", "name the plant's folder with --plant")
+    return opened(args, reads=True)
+
+
 def export(args: Namespace) -> int:
     """Write the records of a period."""
-    with opened(args, reads=True) as lab:
+    with _records_of(args) as lab:
         facts = exporting.export(
             lab, Path(args.out), format=args.format, period=period_of(lab, args), kinds=args.kind
         )
@@ -31,7 +40,7 @@ def evidence(args: Namespace) -> int:
     """Write an evidence pack, or check one."""
     if args.verify:
         if args.rebuild:
-            with opened(args, reads=True) as lab:
+            with _records_of(args) as lab:
                 facts = proving.verify_pack(Path(args.verify), lab)
         else:
             facts = proving.verify_pack(Path(args.verify))
@@ -39,7 +48,7 @@ def evidence(args: Namespace) -> int:
         return 0 if facts.ok else 1
     if not args.out:
         raise impossible("--out", "is not given", "name the folder to write, or one to check with --verify")
-    with opened(args, reads=True) as lab:
+    with _records_of(args) as lab:
         facts = proving.evidence_pack(
             lab, Path(args.out), period=period_of(lab, args), properties=args.property
         )
@@ -48,7 +57,7 @@ def evidence(args: Namespace) -> int:
 
 def report(args: Namespace) -> int:
     """The report of a shift or a month, as words or as a file."""
-    with opened(args, reads=True) as lab:
+    with _records_of(args) as lab:
         if args.made:
             at = local_time(lab, args.made)
             lab = replace(lab, clock=lambda: at)

@@ -63,3 +63,32 @@ def test_a_report_is_words_or_a_file(plant: Path, tmp_path: Path, capsys: pytest
     assert "has not begun yet" in capsys.readouterr().err
     assert main(["report", "--out", str(tmp_path / "one.html")]) == 1
     assert "exists already" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ["report"],
+        ["export", "--out", "out.xlsx"],
+        ["evidence", "--from", "2024-03-02", "--to", "2024-03-03", "--out", "out"],
+    ],
+)
+def test_looking_into_a_folder_without_a_plant_begins_none(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], words: list[str]
+) -> None:
+    """A misspelt folder is told, and left alone."""
+    folder = tmp_path / "plnt"
+    assert main([*words, "--plant", str(folder)]) == 1
+    assert "holds no plant yet" in capsys.readouterr().err
+    assert not folder.exists()
+
+
+@pytest.mark.parametrize("end", ["--from", "--to"])
+@pytest.mark.parametrize("written", ["0001-01-01", "9999-12-31", "0001-01-01T00:00+00:00"])
+def test_the_ends_of_the_calendar_are_told(
+    plant: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str], end: str, written: str
+) -> None:
+    """Where a time has no neighbours, in any zone."""
+    words = ["export", "--format", "csv", "--out", str(tmp_path / "out"), end, written]
+    assert main(words) == 1
+    assert f"'{written}' lies outside the years 1900 to 2199" in capsys.readouterr().err
