@@ -33,7 +33,8 @@ def freeze_baseline(
     """Freeze chart limits from a window, with who and why; they hold until somebody freezes new ones.
 
     `excluded` are samples left out; given with a reason each, the reasons are kept beside the baseline's own.
-    Tests that were left out of limits before are left out in any case.
+    Tests that were left out of limits before are left out in any case. Raises InputError for a sample that
+    has no test of the property in the window.
     """
     require(lab, property)
     problems = [
@@ -46,6 +47,13 @@ def freeze_baseline(
     if problems:
         raise InputError(problems)
     window = read(lab, property, since=window_from, until=window_to)
+    known = {point.sample for point in window.points}
+    strange = [one for one in excluded if one not in known]
+    if strange:
+        what = "is no sample of the window in which it was tested"
+        raise InputError(
+            [Problem(one, what, f"take its name from sandlab chart {property} --json") for one in strange]
+        )
     excluded = left_out(window.points) | (
         dict(excluded) if isinstance(excluded, Mapping) else dict.fromkeys(excluded, "")
     )

@@ -41,7 +41,7 @@ def propose(
     else:
         slots = np.arange(series.values.size)
         enough = series.count >= charts.MINIMUM_BASELINE
-        reason = f"{series.count} tests"
+        reason = "1 test" if series.count == 1 else f"{series.count} tests"
     crossed = _crossed_out(lab, series, slots)
     gone = np.array([slot in crossed for slot in slots.tolist()], dtype=bool)
     phase = charts.propose_exclusions(
@@ -71,6 +71,8 @@ def propose(
 def _crossed_out(lab: Lab, series: Series, slots: Places) -> dict[int, ExclusionFacts]:
     """The tests that somebody left out of limits already, by their slot."""
     marked = left_out(series.points)
+    if not marked:
+        return {}
     known = series.values[slots]
     spread = float(np.nanstd(known)) or 1.0
     found: dict[int, ExclusionFacts] = {}

@@ -144,6 +144,18 @@ def test_a_proposal_leaves_out_what_has_a_cause(lab: Lab, log: Log, clock: Clock
     assert chart(lab, "compactability").baseline == frozen
 
 
+def test_a_window_knows_its_own_samples(lab: Lab, clock: Clock, filled: Filled) -> None:
+    """A sample that was mistyped is named, not kept as left out; a window without tests warns of nothing."""
+    filled(20)
+    span = {"window_from": clock() - timedelta(days=2), "window_to": clock()}
+    with pytest.raises(InputError, match="nosuch: is no sample of the window in which it was tested"):
+        freeze_baseline(lab, "moisture", **span, by="MO", reason="new lot", excluded=["nosuch"])
+    with pytest.raises(InputError, match="0 measured values"):
+        propose(
+            lab, "moisture", window_from=clock() - timedelta(days=9), window_to=clock() - timedelta(days=8)
+        )
+
+
 def test_a_baseline_that_no_longer_describes_is_said_to(lab: Lab, clock: Clock, filled: Filled) -> None:
     """After a lasting shift; both baselines then stand on the time line."""
     filled(QUIET)
