@@ -46,7 +46,7 @@ _TABLE = (
           "struck out: this cannot have been measured"),
     State("in_control", "chart", "in control", "─", "─", "-", "good",
           "a level line, what the chart looks like from afar"),
-    State("signal", "chart", "signal", "◆", "±", "A", "alarm",
+    State("signal", "chart", "signal", "◆", "!", "!", "alarm",
           "a solid mark that points to no side: the words beside it say whether it went up or down"),
     State("past_reaction_limit", "chart", "past reaction limit", "■", "■", "#", "alarm",
           "the stop square: the muller screen shows the same one with HOLD"),

@@ -139,12 +139,11 @@ def below(facts: MullerFacts, width: int, *, full: bool) -> list[Line]:
         words = f"Set otherwise by {facts.overridden_by}: {facts.override_reason}"
         lines += [[(f" {line}", "bold $watch")] for line in _wrapped(words, width, 1)]
     others = [words for words in facts.reasons if words not in facts.sentence]
-    if full:
-        texts = [facts.sentence, *others]
-    elif facts.state == "check" and others:
-        texts = [others[0]]
-    else:
-        texts = [facts.sentence]
+    texts = [facts.sentence, *others]
+    if facts.state == "check" and others:
+        texts = [others[0], facts.sentence, *others[1:]]
+    if not full:
+        texts = texts[:1]
     for words in texts:
         lines += [[f" {line}"] for line in _wrapped(words, width, 4 if full else 2)]
     return lines

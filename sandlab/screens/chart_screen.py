@@ -81,6 +81,7 @@ class ChartScreen(LabScreen):
         yield CellsView(id="chart")
         yield Static("", id="readout")
         yield Static("", id="baseline")
+        yield Static("", id="spread")
 
     @property
     def facts(self) -> ChartFacts | None:
@@ -127,6 +128,9 @@ class ChartScreen(LabScreen):
         self.query_one("#words", Static).update(styled(*parts))
         self.query_one("#baseline", Static).update(styled(*self.reading(loaded).below()))
         self.query_one("#baseline", Static).display = loaded.beside is None
+        spread = self.reading(loaded).spread() if loaded.beside is None else ""
+        self.query_one("#spread", Static).update(spread)
+        self.query_one("#spread", Static).set_class(bool(spread), "-said")
         self.show_view()
 
     def reading(self, loaded: Loaded) -> Reading:

@@ -85,20 +85,27 @@ class Reading:
             return [facts.drawn.design]
         if facts.baseline is None:
             return ["No limits are frozen. Show a quiet stretch of 20 or more tests and press F6."]
-        first, spread = self._baseline(facts.baseline)
-        old: Part = ("These limits no longer describe the process: Enter says why. ", "$watch")
-        return [first, old if facts.proposal else "", spread]
+        old: Part = ("These limits no longer describe the process: Enter says why.", "$watch")
+        return [self._baseline(facts.baseline), old if facts.proposal else ""]
 
-    def _baseline(self, baseline: BaselineFacts) -> tuple[str, str]:
-        """Who froze the limits, when, from what and why; and the spread behind them."""
-        lag1 = format_number(baseline.lag1, 2, mark=self.mark)
+    def spread(self) -> str:
+        """The spread behind the limits, where the chart is of the tests themselves."""
+        baseline = self.facts.baseline
+        if baseline is None or self.facts.drawn is not None:
+            return ""
+        return (
+            f"Standard deviation {self.number(baseline.sigma, 2)} (from moving ranges "
+            f"{self.number(baseline.sigma_moving_range, 2)}), lag-1 correlation "
+            f"{format_number(baseline.lag1, 2, mark=self.mark)}"
+        )
+
+    def _baseline(self, baseline: BaselineFacts) -> str:
+        """Who froze the limits, when, from what and why."""
         out = f", {len(baseline.excluded)} left out" if baseline.excluded else ""
         return (
             f"limits {self.number(baseline.lower, 1)} to {self.number(baseline.upper, 1)}, frozen "
             f"{self._day(baseline.frozen_at)} by {baseline.frozen_by} from {baseline.count} tests{out}, "
-            f"{self._day(baseline.window_from)} to {self._day(baseline.window_to)}: {baseline.reason}. ",
-            f"Standard deviation {self.number(baseline.sigma, 2)} (from moving ranges "
-            f"{self.number(baseline.sigma_moving_range, 2)}), lag-1 correlation {lag1}",
+            f"{self._day(baseline.window_from)} to {self._day(baseline.window_to)}: {baseline.reason}. "
         )
 
     def number(self, value: float, more: int = 0) -> str:

@@ -121,6 +121,18 @@ def test_past_a_reaction_limit_the_muller_says_hold_and_whom_to_call(plant: Path
     play(story, plant, clock=clock)
 
 
+@pytest.mark.parametrize("size", [(80, 24), (120, 38), (142, 38), (160, 50)])
+def test_why_it_says_check_is_never_cut_away(plant: Path, clock: Clock, size: tuple[int, int]) -> None:
+    """Nor is whose decision it is; other sentences give way to the digits."""
+
+    async def story(hand: Hand) -> None:
+        await hand.press("f4")
+        assert "some settings are held until a test is repeated" in hand.words()
+        assert "Advice to a trained person, who decides under the site's rules" in hand.words()
+
+    play(story, plant, clock=clock, size=size)
+
+
 @pytest.mark.parametrize("size", [(80, 24), (120, 40)])
 def test_a_release_made_elsewhere_shows_by_itself(plant: Path, clock: Clock, size: tuple[int, int]) -> None:
     async def story(hand: Hand) -> None:
