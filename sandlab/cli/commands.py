@@ -220,7 +220,10 @@ def batch(args: Namespace) -> int:
             return_sand_kg=_optional("return sand", args.return_sand),
             at=local_time(lab, args.at) if args.at else None,
         )
-    print(f"Batch {made.number}: {', '.join(f'{name} {kg:g} kg' for name, kg in made.added_kg.items())}")
+    went = (
+        f"{name.replace('_', ' ')} {kg:g} kg".replace(".", lab.mark) for name, kg in made.added_kg.items()
+    )
+    print(f"Batch {made.number}: {', '.join(went)}")
     return 0
 
 

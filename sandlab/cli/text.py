@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from datetime import datetime, tzinfo
+from datetime import datetime, timedelta, tzinfo
 
 from sandlab.lab.facts import (
     AdviceFacts,
@@ -14,6 +14,7 @@ from sandlab.lab.facts import (
     SampleFacts,
     SavedFacts,
 )
+from sandlab.lab.showing import age_words
 
 
 def moment(at: datetime | None, zone: tzinfo) -> str:
@@ -60,7 +61,9 @@ def additions_lines(facts: MullerFacts, zone: tzinfo) -> Iterator[str]:
     for one in facts.additions:
         yield f"  {one.label:20} {one.text:>8} kg  {one.change_text:>6} kg"
     if facts.release:
-        yield f"Released {moment(facts.released_at, zone)} by {facts.released_by}"
+        since = facts.now - facts.released_at if facts.released_at else timedelta(0)
+        age = age_words(since / timedelta(minutes=1))
+        yield f"Released {moment(facts.released_at, zone)}, {age} ago, by {facts.released_by}"
     if facts.overridden_by:
         yield f"Overridden by {facts.overridden_by}: {facts.override_reason}"
     elif facts.acknowledged_by:

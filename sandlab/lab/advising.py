@@ -23,6 +23,7 @@ from sandlab.lab.showing import (
     shown_unit,
     text_of,
     width_to_display,
+    with_unit,
 )
 from sandlab.quantities import format_number
 from sandlab.records import Recommendation, Release
@@ -208,7 +209,7 @@ def _width_text(lab: Lab, key: str, width: float) -> str:
 
 def _miss_words(lab: Lab, miss: balance.Miss) -> str:
     label = lab.specs.properties[miss.property].label
-    expected, target = (text_of(lab.specs, miss.property, value) for value in (miss.expected, miss.target))
+    expected, target = (with_unit(lab.specs, miss.property, value) for value in (miss.expected, miss.target))
     return f"{label} will be {expected} instead of {target}: {miss.because}"
 
 

@@ -7,6 +7,7 @@ from datetime import datetime, timedelta
 
 from sandlab.balance import COMPONENTS
 from sandlab.balance.forecast import Forecast
+from sandlab.balance.paper import paper_flags
 from sandlab.balance.recommender import Recommender
 from sandlab.balance.stream import Estimated, Outlook, PlannedJob
 from sandlab.errors import InputError, impossible
@@ -45,7 +46,7 @@ def balance(lab: Lab) -> SandBalanceFacts:
     courses = tuple(course(lab, recommender, key, ahead, now=now, share=share, past=past) for key in OUTLOOK)
     prepared = _prepared(lab, ahead)
     advice = latest_advice(lab)
-    flags = (*_flags(recommender), *known.doubts)
+    flags = (*_flags(recommender), *known.doubts, *paper_flags(recommender.log, at_us))
     last = moment_of(recommender.log.at[-1])
     return SandBalanceFacts(
         now=now,

@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import datetime, timedelta
 
 from sandlab.balance.books import Account, Books, books
+from sandlab.balance.paper import paper_flags
 from sandlab.errors import impossible
 from sandlab.lab.estimates import feeder_label
 from sandlab.lab.facts import AccountFacts, BooksFacts, UsedFacts
@@ -13,8 +14,10 @@ from sandlab.lab.opening import Lab
 from sandlab.lab.series import microseconds
 from sandlab.lab.showing import clock_text, sentence
 from sandlab.quantities import format_number
+from sandlab.records import Production
 
 WEEK = timedelta(days=7)
+SAME_METAL = 0.1  # share by which the metal of the batches and the metal written down may differ
 SURE = 2.0
 """Standard deviations of the closing error beyond which it is more than chance."""
 
@@ -29,6 +32,8 @@ def period_books(
         raise impossible("period", "ends before it begins", "give the earlier time first")
     log = told(lab, since, until).recommender.log
     found = books(log, microseconds(since), microseconds(until))
+    poured = _poured(lab, found, since, until)
+    findings = (*found.findings, *paper_flags(log, microseconds(until)), *poured)
     accounts = tuple(_account(lab, name, one) for name, one in found.accounts.items())
     return BooksFacts(
         window_from=since,
@@ -36,11 +41,26 @@ def period_books(
         batches=len(log.at),
         dry_in_t=found.dry_in_kg / 1000.0,
         metal_t=found.metal_t,
-        words=_words(lab, found, accounts, since, until),
+        words=_words(lab, found, accounts, since, until, whole=not poured),
         accounts=accounts,
         used=tuple(_used(lab, name, per_t, found.metal_t) for name, per_t in found.per_t.items()),
-        findings=tuple(sentence(_named(lab, one)) for one in found.findings),
+        findings=tuple(sentence(_named(lab, one)) for one in findings),
     )
+
+
+def _poured(lab: Lab, found: Books, since: datetime, until: datetime) -> list[str]:
+    """Whether the batches of the log are as many as the metal that is written down as poured needs."""
+    metal = 0.0
+    for one in lab.store.records(Production, lab.system, since=since - timedelta(days=1), until=until):
+        within = min(one.until, until) - max(one.at, since)
+        metal += one.metal_t * max(0.0, within / max(one.until - one.at, timedelta(seconds=1)))
+    if not metal or abs(found.metal_t / metal - 1.0) <= SAME_METAL:
+        return []
+    words = (
+        f"the batches are those of {_kg(lab, found.metal_t)} t of metal, {_kg(lab, metal)} t are written down"
+    )
+    lacking = "batches are missing from the log" if found.metal_t < metal else "production is missing from it"
+    return [f"{words} as poured: {lacking}, or sand:metal is not what is written"]
 
 
 def _account(lab: Lab, name: str, one: Account) -> AccountFacts:
@@ -86,7 +106,13 @@ def _named(lab: Lab, finding: str) -> str:
 
 
 def _words(
-    lab: Lab, found: Books, accounts: tuple[AccountFacts, ...], since: datetime, until: datetime
+    lab: Lab,
+    found: Books,
+    accounts: tuple[AccountFacts, ...],
+    since: datetime,
+    until: datetime,
+    *,
+    whole: bool,
 ) -> str:
     """Whether the books close; where they do not, what that points to."""
     open_ones = [one.label.lower() for one in accounts if not one.closes]
@@ -98,4 +124,4 @@ def _words(
         )
     if not accounts:
         return f"Too few tests at the ends of {span} to close the books; {sand}."
-    return f"The books close, {span}: {sand}."
+    return f"The books close{'' if whole else ' as far as the log goes'}, {span}: {sand}."

@@ -84,8 +84,8 @@ class _Stream:
 
     def _known(self, read: lines.AnyLine) -> int:
         """When a line became known."""
-        written = getattr(read, "known", None) or getattr(read, "until", None) or getattr(read, "at", "")
-        return self._us(str(written), "known")
+        where = next(name for name in ("known", "until", "at") if getattr(read, name, None))
+        return self._us(str(getattr(read, where)), where)
 
     def _asked_us(self, line: str) -> int:
         """For when an advice was asked that could not be computed, 0 where that cannot be read."""

@@ -1,4 +1,4 @@
-"""The question of a what-if: days, job, sand to metal, new sand per t of metal, kilograms per batch."""
+"""The question of a what-if: days, jobs, sand to metal, new sand per t of metal, kilograms per batch."""
 
 from __future__ import annotations
 
@@ -33,7 +33,7 @@ class AskWhatIf(Panel[WhatIf | None]):
         self.jobs = jobs
         self.settings = settings
         self.days = NumberField(f"{asked.days:g}", id="days")
-        self.job = TextField(next(iter(asked.jobs), ""), max_length=80, id="job")
+        self.job = TextField(_jobs_shown(asked.jobs), max_length=120, id="job")
         self.ratio = NumberField(_shown(asked.sand_to_metal), id="ratio")
         self.new_sand = NumberField(_shown(asked.new_sand_per_t), id="new-sand")
         self.fines = NumberField(_shown(asked.fines), id="fines")
@@ -43,7 +43,7 @@ class AskWhatIf(Panel[WhatIf | None]):
         """The fields with what holds now."""
         yield Static("Blank keeps it as it is. Enter moves on; F6 reckons.", classes="words")
         yield from self.line("Days ahead", self.days, "")
-        yield from self.line("Job", self.job, "")
+        yield from self.line("Jobs", self.job, " a mix: cover=2; frame=1")
         yield Static(f"  {', '.join(self.jobs) or 'no job was poured lately'}", classes="words")
         yield from self.line("Sand to metal", self.ratio, " instead of the job's")
         yield from self.line("New sand", self.new_sand, " kg per t of metal")
@@ -105,18 +105,39 @@ class AskWhatIf(Panel[WhatIf | None]):
             self.dismiss(asked)
 
     def chosen(self, problems: list[Problem]) -> dict[str, float]:
-        """The job that the typed letters begin or stand in; blank is as at present."""
-        typed = self.job.value.strip()
-        if not typed:
-            return {}
+        """The jobs that the typed letters begin or stand in, with their shares; blank is as it is."""
+        found: dict[str, float] = {}
+        for part in self.job.value.split(";"):
+            typed, equals, share = (one.strip() for one in part.partition("="))
+            if not typed:
+                continue
+            job = self.named(typed, problems)
+            try:
+                weight = parse_number(share, where=f"share of {typed}").value if equals else 1.0
+            except InputError as error:
+                problems.extend(error.problems)
+                continue
+            if job:
+                found[job] = found.get(job, 0.0) + weight
+        return found
+
+    def named(self, typed: str, problems: list[Problem]) -> str:
+        """The one job that these letters mean; empty where none or several are."""
         fits = [one for one in self.jobs if one.lower() == typed.lower()]
         fits = fits or [one for one in self.jobs if typed.lower() in one.lower()]
         if len(fits) == 1:
-            return {fits[0]: 1.0}
+            return fits[0]
         what = "fits several jobs" if fits else "was not poured lately"
         problems.append(Problem(f"job '{typed}'", what, nearest(typed, fits or list(self.jobs))))
-        return {}
+        return ""
 
 
 def _shown(value: float | None) -> str:
     return "" if value is None else f"{value:g}"
+
+
+def _jobs_shown(jobs: Mapping[str, float]) -> str:
+    """The jobs as they are typed; one alone without its share."""
+    if len(jobs) == 1:
+        return next(iter(jobs))
+    return "; ".join(f"{name}={share:g}" for name, share in jobs.items())

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import shutil
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -18,7 +19,7 @@ from sandlab.lab.flowing import flow_picture
 from sandlab.lab.foreseeing import forecast, question, reckon
 from sandlab.lab.identifying import solve, window_of
 from sandlab.lab.opening import Lab, open_lab
-from sandlab.lab.plant_log import plan_job
+from sandlab.lab.plant_log import log_production, plan_job
 from tests.lab.conftest import Ids
 from tests.lab.sand_plant import fill, write_specs
 
@@ -229,6 +230,19 @@ def test_the_books_of_a_week(sand: Lab) -> None:
         )
     with pytest.raises(InputError, match="earlier time first"):
         period_books(sand, window_from=NOW, window_to=NOW - timedelta(days=1))
+
+
+def test_metal_without_batches_is_told_by_the_books(sand: Lab) -> None:
+    """As much metal again written down for the week as the batches show: batches are missing."""
+    assert not any("missing from the log" in one for one in period_books(sand).findings)
+    other = replace(sand, new_id=Ids(9_000_000))
+    log_production(
+        other, job="cover", start=NOW - timedelta(days=7), until=NOW, metal_t=84.0, sand_to_metal=6.1,
+        core_sand_t=0.0, by="HL",
+    )  # fmt: skip
+    facts = period_books(sand)
+    assert any("batches are missing from the log" in one for one in facts.findings)
+    assert "as far as the log goes" in facts.words
 
 
 def test_books_that_do_not_close_point_somewhere(tmp_path: Path) -> None:

@@ -140,6 +140,11 @@ def test_a_what_if_by_keys(sand: Path, clock: Clock) -> None:
         assert "Jobs gully grate, sand to metal 5.60" in hand.words()
         assert screen_of(hand).asked.jobs == {"gully grate": 1.0}
         assert "per t of metal" in hand.words()
+        await hand.press("f6", "down")
+        await hand.type("gully=1; frame=3")
+        await hand.press("f6")
+        assert screen_of(hand).asked.jobs == {"gully grate": 1.0, "manhole frame": 3.0}
+        assert "Jobs gully grate 25%, manhole frame 75%" in hand.words()
 
     play(story, sand, clock=clock)
 
