@@ -169,7 +169,8 @@ def freeze(args: Namespace) -> int:
             excluded=excluded,
         )
     words = f"Frozen from {facts.count} tests: {facts.lower:.3f} / {facts.centre:.3f} / {facts.upper:.3f}"
-    left_out = [f"{len(facts.excluded)} tests left out."] if facts.excluded else []
+    count = len(facts.excluded)
+    left_out = [f"{count} test{'s' if count > 1 else ''} left out."] if count else []
     return show(args, facts, [words, *left_out])
 
 

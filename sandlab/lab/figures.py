@@ -265,10 +265,16 @@ def _baseline_lines(lab: Lab, own: Sequence[Baseline], series: Series) -> tuple[
         f"{shown(facts.sigma_moving_range, 2)}.",
     ]
     if now.excluded:
-        said.append(f"{len(now.excluded)} tests of the window are left out.")
+        out = (
+            "1 test of the window is"
+            if len(now.excluded) == 1
+            else f"{len(now.excluded)} tests of the window are"
+        )
+        said.append(f"{out} left out.")
     flags = series.limits.flags if series.limits else ()
     said += [sentence(charts.FLAG_WORDS[flag]) for flag in flags]
     if len(own) > 1:
-        said.append(f"{len(own) - 1} earlier baselines are kept on the time line.")
+        earlier = "1 earlier baseline is" if len(own) == 2 else f"{len(own) - 1} earlier baselines are"
+        said.append(f"{earlier} kept on the time line.")
     proposal = baseline_proposal(lab, now, series)
     return (*said, proposal or "Later tests do not speak against it.")
