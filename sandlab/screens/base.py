@@ -50,7 +50,7 @@ def station(widget: Widget) -> SandlabApp:
 
 def key_name(key: str) -> str:
     """A key as it is printed on the keyboard."""
-    return KEY_NAMES.get(key, key.upper() if is_function_key(key) else key.replace("ctrl+", "Ctrl+"))
+    return KEY_NAMES.get(key, key.upper() if is_function_key(key) else key.title() if len(key) > 1 else key)
 
 
 def styled(*parts: Part | str) -> Content:

@@ -55,7 +55,7 @@ def lines(screen: TestsScreen, facts: AttentionFacts | None) -> Content:
         rows.append([(name, "bold $bar"), (f" {count} to do, {facts.next_step}", "bold $watch")])
     if facts.unread:
         count = f"{facts.unread} note{'s' if facts.unread > 1 else ''}"
-        rows.append([(name, "bold $bar"), (f" {count} of the shift before, not read yet", "bold $watch")])
+        rows.append([(name, "bold $bar"), (f" {count} handed over, not read yet", "bold $watch")])
     return Content("\n").join(styled(*row) for row in rows)
 
 

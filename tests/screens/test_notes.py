@@ -25,10 +25,10 @@ def test_a_note_is_written_with_one_key_and_read_by_the_next_shift(plant: Path, 
         await hand.press("f6")
         assert "the only unread note is your own" in hand.words()
         await hand.press("escape", "escape")
-        assert "Ctrl+g 1 note of the shift before, not read yet" in hand.words()
+        assert "Ctrl+G 1 note handed over, not read yet" in hand.words()
 
     async def early(hand: Hand) -> None:
-        assert "1 note of the shift before, not read yet" in hand.words()
+        assert "1 note handed over, not read yet" in hand.words()
         await hand.press("f5")
         await hand.type("sk")
         await hand.press("enter")
