@@ -122,12 +122,13 @@ def _words(chosen: Chosen, new: Matched, added: int, *, committed: bool) -> str:
     told = " and ".join(f"{count} {name}" for count, name in kinds if count) or "0 samples"
     words = f"{told} {'added' if committed else 'would be added'}, {new.known} known already."
     if new.conflicts:
-        words += f" {len(new.conflicts)} values differ from what is recorded and are left out."
+        differ = "1 value differs" if len(new.conflicts) == 1 else f"{len(new.conflicts)} values differ"
+        words += f" {differ} from what is recorded, and what the file says there is left out."
     if committed:
         return words
     if chosen.proposal is not None:
         return f"{words} Nothing is saved: look at the mapping in {chosen.path}, then run it again."
-    return f"{words} Nothing is saved: run it again with --commit."
+    return f"{words} Nothing is saved: it was read by {chosen.path}; run it again with --commit."
 
 
 def _guesses(proposal: Proposal | None) -> tuple[GuessFacts, ...]:

@@ -16,6 +16,7 @@ from sandlab.records import Batch, Production, Receipt, Sample
 
 SEE = "see which is right, and correct the record in the tool if it is the wrong one"
 _EQUAL = 1e-9
+MOST_FINER = 6
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,14 +88,23 @@ def _compared(lab: Lab, samples: list[Sample]) -> tuple[list[dict[str, Any]], li
 def _note(lab: Lab, plan: ImportPlan, row: dict[str, Any]) -> RowNote:
     sheet, number = plan.places.get(row["id"], (plan.file, 0))
     label = lab.specs.properties[row["property"]].label
-    new, old = (
-        text_of(lab.specs, row["property"], row[value], censored=row[censored] or "")
-        for value, censored in (("new", "new_censored"), ("value", "censored"))
-    )
+    new, old = _told_apart(lab, row)
     when = clock_text(row["taken_at"].astimezone(UTC), lab.zone, lab.now())
     recorded = f"{old} is recorded" if row["value"] is not None else "the value was taken back"
     what = f"{label} at {when}: {recorded} ({row['by']}), the file says {new}; it is left out"
     return RowNote(sheet, number, "", new, what, SEE, "conflict")
+
+
+def _told_apart(lab: Lab, row: dict[str, Any]) -> tuple[str, str]:
+    """Both values with the decimals in which they differ: no "41 is recorded, the file says 41"."""
+    for finer in range(MOST_FINER):
+        new, old = (
+            text_of(lab.specs, row["property"], row[value], censored=row[censored] or "", finer=finer)
+            for value, censored in (("new", "new_censored"), ("value", "censored"))
+        )
+        if new != old:
+            break
+    return new, old
 
 
 def _books(

@@ -47,11 +47,14 @@ def pair_to_display(specs: Specs, key: str, pair: tuple[float, float]) -> tuple[
     return to_display(specs, key, pair[0]), to_display(specs, key, pair[1])
 
 
-def text_of(specs: Specs, key: str, value: float | None, *, censored: str = "") -> str:
-    """A stored value as people read it: display unit, decimals, decimal mark, and < or > when censored."""
+def text_of(specs: Specs, key: str, value: float | None, *, censored: str = "", finer: int = 0) -> str:
+    """A stored value as people read it: display unit, decimals, decimal mark, and < or > when censored.
+
+    `finer` adds decimals, for values that have to be told apart.
+    """
     if value is None:
         return "-"
-    decimals = display_decimals(specs.properties[key], display_unit(specs, key))
+    decimals = display_decimals(specs.properties[key], display_unit(specs, key)) + finer
     return censored + format_number(to_display(specs, key, value), decimals, mark=specs.plant.decimal_mark)
 
 

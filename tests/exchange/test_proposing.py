@@ -86,6 +86,20 @@ def test_the_messy_sheet_is_understood(
     assert sheet.skip_rows_with == ("Average",)
 
 
+@pytest.mark.parametrize(
+    "name", ["Weekly average", "Wochen-Mittelwert", "Sous-total", "GRAND TOTAL:", "Mean of week"]
+)
+def test_rows_that_sum_up_are_left_out(tmp_path: Path, specs: Specs, name: str) -> None:
+    """Under whatever name, in the place of a date; a technician called Max is none of them."""
+    rows = [f"2026-03-{day:02d},07:00,3.{day % 5},K. Max" for day in range(1, 13)]
+    rows.insert(6, f"{name},,3.3,")
+    proposal, plan = table(tmp_path, "Date,Time,Moisture [%],Tech\n" + "\n".join(rows) + "\n", specs)
+    (sheet,) = proposal.mapping.sheets.values()
+    assert sheet.skip_rows_with == (name,)
+    assert len(plan.samples) == 12
+    assert [note.severity for note in plan.notes] == ["skipped"]
+
+
 @pytest.mark.parametrize("name", ["batches", "production", "receipts", "samples"])
 def test_exported_tables_are_recognised_by_their_heads(name: str, tmp_path: Path) -> None:
     """Every row of the sample tables becomes a record; none is doubtful for its heads."""

@@ -132,6 +132,21 @@ def test_breaking_off_saves_nothing(lab: Lab, tmp_path: Path) -> None:
     assert lab.store.samples(lab.system) == ()
 
 
+def test_a_conflict_in_the_decimals_is_told_in_them(lab: Lab, tmp_path: Path) -> None:
+    """Compactability is shown in whole per cent; 42.4 and 42 are not told as the same."""
+    at = datetime(2026, 3, 2, 6, tzinfo=UTC)
+    record_sample(
+        lab, point="muller_discharge", by="AB", entries=[Entry("compactability", "42.4")], taken_at=at
+    )
+    path = write(tmp_path, HEAD + ROWS)
+    known(lab, path)
+    facts = importing.import_file(lab, path, by="KD", commit=False)
+    (note,) = [one for one in facts.notes if one.severity == "conflict"]
+    assert "42.4 is recorded (AB), the file says 42.0" in note.what
+    assert "1 value differs from what is recorded" in facts.words
+    assert f"it was read by {facts.mapping}; run it again" in facts.words
+
+
 def test_a_batch_that_is_recorded_otherwise_is_a_conflict(lab: Lab, tmp_path: Path) -> None:
     """The same number at the same time with other kilograms."""
     head = "Time,Batch no,Return sand kg,Water kg,Bentonite kg\n"

@@ -37,6 +37,19 @@ SUMMARY = (
     "average", "avg", "mean", "total", "sum", "subtotal", "min", "max", "minimum", "maximum", "range", "std",
     "target", "limits", "tolerance", "spec", "mittelwert", "mittel", "summe", "moyenne", "media", "soll", "ø",
 )  # fmt: skip
+SUMMARY_OF = (
+    "average",
+    "avg",
+    "mean",
+    "total",
+    "subtotal",
+    "mittelwert",
+    "mittel",
+    "summe",
+    "moyenne",
+    "media",
+)
+"""What also sums up after another word: "Weekly average"; a person may be called Max, but not in front."""
 NOT_MEASURED = (
     "-", "--", "n/a", "na", "n.a.", "n.m.", "nm", "nt", "n/t", "none", "not tested", "not measured", "k.a.",
     "x", "/", "?", ".", "missing", "out of order", "–", "—",
@@ -87,4 +100,4 @@ def best_phrase(head: str, phrases: Iterable[str]) -> tuple[float, str]:
 def is_summary(text: str) -> bool:
     """Whether a row that begins with this text sums others up, or gives targets."""
     words = words_of(text.rstrip(":")) or (text.strip().casefold(),)
-    return words[0] in SUMMARY
+    return words[0] in SUMMARY or words[-1] in SUMMARY_OF
