@@ -41,10 +41,19 @@ class Voice:
 
     def of(self, name: str, value: float) -> str:
         """A property's value with its unit."""
-        unit, decimals = PLAIN.get(name, ("%", 2))
-        kept, unit, decimals = self.shown.get(name, (unit, unit, decimals))
+        kept, unit, decimals = self._units(name)
         text = self.number(convert(value, kept, unit), decimals)
         return text if unit == "1" else f"{text} {unit}"
+
+    def difference(self, name: str, value: float) -> str:
+        """A difference of a property with its unit: 10 C is 18 F, not 50."""
+        kept, unit, _ = self._units(name)
+        text = self.number(round(convert(value, kept, unit) - convert(0.0, kept, unit), 9))
+        return text if unit == "1" else f"{text} {unit}"
+
+    def _units(self, name: str) -> tuple[str, str, int]:
+        unit, decimals = PLAIN.get(name, ("%", 2))
+        return self.shown.get(name, (unit, unit, decimals))
 
 
 PLAINLY = Voice()

@@ -48,7 +48,8 @@ def with_water(
         flags=(*settings.flags, *_flags(watering, ahead, water, batch, voice)),
         void_if=(
             *settings.void_if,
-            "return sand 10 C hotter or colder, or 0.5 % wetter or drier".replace(".", voice.mark),
+            f"return sand {voice.difference('return_temperature', 10.0)} hotter or colder, "
+            f"or {voice.difference('return_moisture', 0.5)} wetter or drier",
             "the first batches after a stop",
         ),
         reason=f"{settings.reason.rstrip('.')}; {clause}.",

@@ -183,7 +183,7 @@ def advise(args: Namespace) -> int:
         raise impossible("--by", "is missing", "give your initials: sandlab advise --by INITIALS")
     with opened(args) as lab:
         facts = advising.advise(lab, by=args.by)
-    return show(args, facts, text.advice_lines(facts, lab.zone))
+    return show(args, facts, text.advice_lines(facts, lab.zone, mark=lab.mark))
 
 
 def release(args: Namespace) -> int:

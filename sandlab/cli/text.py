@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from datetime import datetime, timedelta, tzinfo
 
+from sandlab.lab.additions import parts_words
 from sandlab.lab.facts import (
     AdviceFacts,
     CheckFacts,
@@ -73,13 +74,13 @@ def additions_lines(facts: MullerFacts, zone: tzinfo) -> Iterator[str]:
     yield facts.advice_note
 
 
-def advice_lines(facts: AdviceFacts, zone: tzinfo) -> Iterator[str]:
+def advice_lines(facts: AdviceFacts, zone: tzinfo, *, mark: str) -> Iterator[str]:
     """A recommendation with its parts, its evidence and its reasons."""
     yield f"{'HOLD AND TEST AGAIN. ' if facts.hold else ''}{facts.sentence}"
     for one in facts.additions:
-        parts = ", ".join(f"{name.replace('_', ' ')} {kg:+.2f}" for name, kg in one.parts_kg.items())
+        parts = parts_words(one, mark)
         band = f"+/- {one.band_text} kg" if one.band_text else ""
-        yield f"  {one.label:20} {one.text:>8} kg  {one.change_text:>6} kg  {band:14} [{parts}]"
+        yield f"  {one.label:20} {one.text:>8} kg  {one.change_text:>6} kg  {band:14} = {parts}"
         if one.binds:
             yield f"    {one.binds}"
     if facts.expected:

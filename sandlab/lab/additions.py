@@ -39,3 +39,13 @@ def signed(value: float, decimals: int, mark: str) -> str:
     """A change with its sign; nothing changed is 0 without one."""
     text = format_number(value, decimals, mark=mark)
     return f"+{text}" if value > 0 and text.strip("0.,") else text
+
+
+def parts_words(one: AdditionFacts, mark: str) -> str:
+    """The kilograms of an addition as a sum of its parts."""
+    parts = []
+    for name, kg in one.parts_kg.items():
+        text = format_number(abs(kg), max(1, one.decimals), mark=mark)
+        if text.strip("0.,"):
+            parts.append(f"{'-' if kg < 0 else '+'}{text} {name.replace('_', ' ')}")
+    return " ".join(parts).removeprefix("+")

@@ -11,11 +11,11 @@ from sandlab.balance.paper import paper_flags
 from sandlab.balance.recommender import Recommender
 from sandlab.balance.stream import Estimated, Outlook, PlannedJob
 from sandlab.errors import InputError, impossible
+from sandlab.lab.additions import parts_words
 from sandlab.lab.advising import latest_advice
 from sandlab.lab.asking import LONGEST_DAYS, usual_way
 from sandlab.lab.estimates import OUTLOOK, course, estimate, running_share, slow
 from sandlab.lab.facts import (
-    AdditionFacts,
     AdviceFacts,
     CourseFacts,
     DoseFacts,
@@ -58,7 +58,7 @@ def balance(lab: Lab) -> SandBalanceFacts:
         ),
         slow=_slow(lab, recommender),
         flow=_flow(lab, recommender, now),
-        doses=tuple(DoseFacts(addition=one, words=parts_words(lab, one)) for one in advice.additions)
+        doses=tuple(DoseFacts(addition=one, words=parts_words(one, lab.mark)) for one in advice.additions)
         if advice
         else (),
         advised_at=advice.at if advice else None,
@@ -189,13 +189,3 @@ def _advice_words(lab: Lab, advice: AdviceFacts | None, now: datetime) -> str:
     state = "released" if advice.released else "not released"
     when = clock_text(advice.at, lab.zone, now)
     return f"Worked out {when}, {state}. {advice.sentence}"
-
-
-def parts_words(lab: Lab, one: AdditionFacts) -> str:
-    """The kilograms of an addition as a sum of its parts."""
-    parts = []
-    for name, kg in one.parts_kg.items():
-        text = format_number(abs(kg), max(1, one.decimals), mark=lab.mark)
-        if text.strip("0.,"):
-            parts.append(f"{'-' if kg < 0 else '+'}{text} {name.replace('_', ' ')}")
-    return " ".join(parts).removeprefix("+")

@@ -41,9 +41,9 @@ class AskWhatIf(Panel[WhatIf | None]):
 
     def content(self) -> ComposeResult:
         """The fields with what holds now."""
-        yield Static("Blank keeps it as it is. Enter moves on; F6 reckons.", classes="words")
+        yield Static("Blank keeps it as it is. Enter moves on. A mix: cover=2; frame=1", classes="words")
         yield from self.line("Days ahead", self.days, "")
-        yield from self.line("Jobs", self.job, " a mix: cover=2; frame=1")
+        yield from self.line("Jobs", self.job, "")
         yield Static(f"  {', '.join(self.jobs) or 'no job was poured lately'}", classes="words")
         yield from self.line("Sand to metal", self.ratio, " instead of the job's")
         yield from self.line("New sand", self.new_sand, " kg per t of metal")

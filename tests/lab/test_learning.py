@@ -11,6 +11,7 @@ import pytest
 from sandlab.errors import InputError
 from sandlab.lab import plant_log
 from sandlab.lab.accepting import accept, accepted
+from sandlab.lab.additions import parts_words
 from sandlab.lab.advising import advise, latest_advice, release
 from sandlab.lab.batches import log_batch
 from sandlab.lab.checking import check
@@ -249,6 +250,9 @@ def test_sentences_follow_the_plants_units_and_mark(tmp_path: Path) -> None:
     bounds = [one.binds for one in facts.additions]
     text = " ".join((facts.sentence, *facts.reasons, *bounds))
     assert "8,00 %" in text and "100 F, the usual value" in text and "resolution 0,5 kg" in text
+    assert "18 F hotter or colder, or 0,5 % wetter" in text  # a difference of 10 C
+    parts = [parts_words(one, ",") for one in facts.additions]
+    assert all("," in words and "." not in words for words in parts)
     assert not [
         word for word in text.replace(";", " ").split() if word.replace(".", "", 1).isdigit() and "." in word
     ]
