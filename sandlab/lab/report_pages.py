@@ -55,7 +55,7 @@ def document(lab: Lab, facts: ReportFacts, charts: Mapping[str, ChartFacts]) -> 
     blocks = [
         *(Words(one, strong=not one.startswith("Tests")) for one in facts.words),
         *_results(lab, facts),
-        *_signals(lab, facts),
+        *_signals(lab, facts, charts),
         *_reactions(lab, facts),
         *_additions(facts),
         *_listed("Handed over", [_note(lab, one.at, one.text, one.words) for one in facts.notes], facts),
@@ -106,10 +106,11 @@ def _result(lab: Lab, one: ReportResultFacts, *, month: bool) -> Row:
     return Row((*cells, one.last_text, at, words), strong=bool(one.past or one.outside))
 
 
-def _signals(lab: Lab, facts: ReportFacts) -> Iterator[Block]:
+def _signals(lab: Lab, facts: ReportFacts, charts: Mapping[str, ChartFacts]) -> Iterator[Block]:
     yield Heading("Alarms of the control charts, and what was written down about each")
     if not facts.signals:
-        yield Words("No chart alarmed.")
+        limited = any(one.baseline is not None for one in charts.values())
+        yield Words("No chart alarmed." if limited else "No chart has limits yet, so none could alarm.")
         return
     aimed = {one.property for one in facts.results if one.aim}
     first = sorted(facts.signals, key=lambda one: one.property not in aimed)

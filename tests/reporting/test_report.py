@@ -216,6 +216,17 @@ def test_a_run_past_a_limit_is_told_whole_in_the_next_shift(tmp_path: Path) -> N
     lab.close()
 
 
+def test_charts_without_limits_are_not_said_to_be_quiet(tmp_path: Path) -> None:
+    """Nothing is frozen yet: nothing could alarm."""
+    lab = open_lab(tmp_path / "plant", clock=Clock(SIX), new_id=Ids())
+    point = next(iter(lab.sand.points))
+    record_sample(lab, point=point, by="JV", entries=[Entry("compactability", "42")])
+    file = tmp_path / "shift.pdf"
+    write_report(lab, shift_report(lab, "now"), file)
+    assert "No chart has limits yet" in text_of(file) and "No chart alarmed" not in text_of(file)
+    lab.close()
+
+
 @pytest.mark.browser
 def test_a_browser_prints_the_page_without_a_network(shift_lab: Lab, tmp_path: Path) -> None:
     """Chromium, with no name resolved, prints it; pypdf finds the words and charts' texts in the print."""
