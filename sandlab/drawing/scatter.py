@@ -101,14 +101,18 @@ def _columns(area: Area, left: float, right: float, x: Values) -> NDArray[np.int
 
 
 def _put_dots(canvas: Canvas, area: Area, dots: NDArray[np.bool_], role: str) -> None:
+    """Dots join those of a line that is there already, which keeps its colour."""
     codes = braille(dots)
     rows, columns = np.nonzero(codes)
-    canvas.codes[area.row + rows, area.column + columns] = _BRAILLE + codes[rows, columns].astype(np.uint32)
-    canvas.roles[area.row + rows, area.column + columns] = ROLE_CODE[role]
+    cells = (area.row + rows, area.column + columns)
+    there = canvas.codes[cells] >= _BRAILLE
+    joined = np.where(there, canvas.codes[cells], _BRAILLE) | codes[rows, columns].astype(np.uint32)
+    canvas.codes[cells] = joined
+    canvas.roles[cells] = np.where(there, canvas.roles[cells], ROLE_CODE[role])
 
 
 def _draw_band(canvas: Canvas, area: Area, picture: ScatterPicture, left: float, right: float) -> None:
-    """The expected line dashed, the edges of its band dotted."""
+    """The expected line, solid so that it shows through the dots, and the edges of its band dotted."""
     band = picture.band
     if band is None:
         return
@@ -117,7 +121,7 @@ def _draw_band(canvas: Canvas, area: Area, picture: ScatterPicture, left: float,
     for row, role, kept in (
         (band.low, "limit", columns % 2 == 0),
         (band.high, "limit", columns % 2 == 0),
-        (band.centre, "centre", columns % 8 < 5),
+        (band.centre, "centre", columns >= 0),
     ):
         rows = area.dot_rows(np.interp(at, band.x, row))
         kept = kept & (at >= band.x[0]) & (at <= band.x[-1])

@@ -142,6 +142,17 @@ def test_two_properties_against_each_other(glyphs: GlyphSet) -> None:
     assert len(frame.text().splitlines()) == 20
 
 
+def test_the_expected_line_shows_through_a_cloud_of_dots() -> None:
+    """In every column of the line a cell keeps its colour, though dots lie in the same cells."""
+    x = np.repeat(np.linspace(39.0, 45.0, 300), 3)
+    y = 3.3 + 0.05 * (x - 42.0) + np.tile([-0.01, 0.0, 0.01], 300)
+    cloud = replace(scatter(), x=x, y=y, later=x.size, outside=np.zeros(x.size, dtype=np.int8))
+    rows = scatter_cells(cloud, width=80, height=20).cells()
+    columns = {at for row in rows for at, cell in enumerate(row) if cell.role == "centre"}
+    assert len(columns) == max(columns) - min(columns) + 1 > 40
+    assert any(cell.role == "muted" for row in rows for cell in row)
+
+
 def test_a_scatter_too_small_says_so() -> None:
     assert "needs 40x8" in scatter_cells(scatter(), width=30, height=20).text()
 
