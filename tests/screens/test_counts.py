@@ -86,7 +86,7 @@ def test_a_timer_costs_one_key_and_a_correction_its_words(plant: Path, clock: Cl
         await hand.press("enter")
         await hand.type(reason)
         await hand.press("enter")
-        assert "Saved" in hand.text()
+        assert "Corrected by AK" in hand.text()
         assert hand.keys - before == 2 + 2 + 1 + len(reason) + 1
 
     play(story, plant, clock=clock)
