@@ -19,7 +19,13 @@ def import_file(args: Namespace) -> int:
         progress = _Progress()
         try:
             facts = importing.import_file(
-                lab, Path(args.file), mapping, by=args.by, commit=args.commit, tell=progress.tell
+                lab,
+                Path(args.file),
+                mapping,
+                by=args.by,
+                commit=args.commit,
+                confirmed=args.confirm,
+                tell=progress.tell,
             )
         finally:
             progress.end()

@@ -17,6 +17,9 @@ def add(commands: Any, command: Command) -> None:
         "--mapping", metavar="TOML", help="how to read it; else a kept one with the same heads, or a proposal"
     )
     import_.add_argument("--commit", action="store_true", help="save what the dry run showed")
+    import_.add_argument(
+        "--confirm", action="append", default=[], choices=["refused"], help="save without the refused places"
+    )
     import_.add_argument("--by", required=True, metavar="INITIALS", help="who does this")
     about = "instruments: how their lines are, what was heard last, what they offer"
     instruments = command(commands, "instruments", about, _instruments)

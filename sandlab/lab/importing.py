@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import asdict, dataclass
 from pathlib import Path
 
-from sandlab.errors import ImportRefused, Problem
+from sandlab.errors import ImportRefused, NeedsConfirmation, Problem
 from sandlab.exchange import ImportPlan, Tell, plan_import, quiet, report_lines
 from sandlab.exchange.proposing import Proposal
 from sandlab.lab.deriving import Derived, derived
@@ -19,6 +19,8 @@ from sandlab.records import Sample
 
 # Lines of the report for each kind of note; the notes themselves are complete.
 REPORTED = 20
+REFUSED = "refused"
+"""What is confirmed to save a file without its refused places."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,17 +34,30 @@ class Prepared:
 
 
 def import_file(
-    lab: Lab, path: Path, mapping: Path | None = None, *, by: str, commit: bool, tell: Tell = quiet
+    lab: Lab,
+    path: Path,
+    mapping: Path | None = None,
+    *,
+    by: str,
+    commit: bool,
+    confirmed: Collection[str] = (),
+    tell: Tell = quiet,
 ) -> ImportFacts:
     """What a file would add, or with `commit` has added; raises ImportRefused when it cannot be read.
 
     Without a `mapping` a kept one with the same heads is used, else one is proposed, kept, and only tried:
-    nothing is saved by a mapping that nobody has seen.
+    nothing is saved by a mapping that nobody has seen. All or nothing: where places are refused the rest is
+    saved only when that is confirmed, else NeedsConfirmation.
     """
     prepared = prepare(lab, path, mapping, by=by, tell=tell)
-    if commit and prepared.chosen.proposal is None:
-        return save(lab, prepared, tell=tell)
-    return facts_of(prepared, committed=False)
+    if not commit or prepared.chosen.proposal is not None:
+        return facts_of(prepared, committed=False)
+    count = prepared.plan.counts.refused
+    if count and REFUSED not in confirmed:
+        what = f"{count} {'place is' if count == 1 else 'places are'} refused, so nothing is saved"
+        do = "look at the dry run and mend the file, or confirm that the rest is saved without them"
+        raise NeedsConfirmation([Problem(path.name, what, do)], [REFUSED])
+    return save(lab, prepared, tell=tell)
 
 
 def prepare(lab: Lab, path: Path, mapping: Path | None = None, *, by: str, tell: Tell = quiet) -> Prepared:

@@ -120,6 +120,10 @@ def test_the_old_workbook_comes_in_once(run: Callable[..., tuple[int, str, str]]
     assert "samples 0" not in out
     assert run("sheet")[1] == ""
     code, out, err = run(*command, "--commit")
+    assert code == 1 and "4 places are refused, so nothing is saved" in err and "--confirm refused" in err
+    assert run("sheet")[1] == ""
+    command = (*command, "--confirm", "refused")
+    code, out, err = run(*command, "--commit")
     assert code == 0, err
     first = run("sheet", "--last", "500")[1]
     assert "working bond" in first.lower()
