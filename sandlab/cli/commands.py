@@ -16,7 +16,7 @@ from sandlab.errors import StoreError, impossible, nearest
 from sandlab.lab import advising, batches, charting, correcting, entry, rounds
 from sandlab.lab import facts as answers
 from sandlab.lab.checking import check as check_specs
-from sandlab.lab.opening import DATABASE, Lab, open_lab, plant_folder
+from sandlab.lab.opening import DATABASE, DOUBTS, Lab, open_lab, plant_folder
 from sandlab.lab.wall_clock import moment_of
 from sandlab.quantities import parse_number
 
@@ -39,6 +39,8 @@ def opened(args: Namespace, *, reads: bool = False) -> Iterator[Lab]:
         lab = open_lab(folder, system=args.system, readonly=True)
     if new:
         print(f"A new plant begins in {folder}", file=sys.stderr)
+    if lab.doubts:
+        print(f"{DOUBTS}:", *lab.doubts, sep="\n", file=sys.stderr)
     try:
         yield lab
     finally:

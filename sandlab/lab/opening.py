@@ -13,12 +13,13 @@ from pathlib import Path
 
 from sandlab.errors import Problem, SpecsError, impossible, nearest
 from sandlab.labels import specs_folder
-from sandlab.specs import Specs, System, load
+from sandlab.specs import Specs, System, from_canonical, load
 from sandlab.store import Store, open_store
 from sandlab.store.drafts import Drafts
 
 ENVIRONMENT_VARIABLE = "SANDLAB_PLANT"
 DATABASE = "sandlab.sqlite"
+DOUBTS = "The spec files have mistakes; those of the last sample stay in force until they are mended"
 _tick = threading.Lock()
 
 
@@ -57,6 +58,8 @@ class Lab:
     clock: Callable[[], datetime]
     new_id: Callable[[], str]
     drafts: Drafts
+    doubts: tuple[Problem, ...] = ()
+    """What is wrong with the spec files, while those of the newest sample stay in force."""
 
     @property
     def sand(self) -> System:
@@ -102,7 +105,7 @@ def open_lab(
     readonly: bool = False,
 ) -> Lab:
     """Open a plant folder; raises SpecsError or StoreError with where, what and what to do."""
-    specs = checked_specs(folder)
+    specs, doubts = specs_in_force(folder)
     names = list(specs.systems)
     if not names:
         raise SpecsError(Problem("system.toml [systems]", "no sand system is described", "describe one"))
@@ -110,7 +113,27 @@ def open_lab(
     if chosen not in names:
         raise impossible("system", f"'{chosen}' is not a sand system of this plant", nearest(chosen, names))
     store = open_store(folder / DATABASE, readonly=readonly)
-    return Lab(folder, specs, store, chosen, clock, new_id, Drafts(folder))
+    return Lab(folder, specs, store, chosen, clock, new_id, Drafts(folder), doubts)
+
+
+def specs_in_force(folder: Path) -> tuple[Specs, tuple[Problem, ...]]:
+    """The specs of the files; while these have mistakes, those of the newest sample, and the mistakes.
+
+    A slip in a file must not take the additions from the muller. Raises SpecsError where there is no sample.
+    """
+    try:
+        return checked_specs(folder), ()
+    except SpecsError as error:
+        if not (folder / DATABASE).exists():
+            raise
+        store = open_store(folder / DATABASE, readonly=True)
+        try:
+            text = store.newest_specs_text()
+        finally:
+            store.close()
+        if text is None:
+            raise
+        return from_canonical(text), error.problems
 
 
 def checked_specs(folder: Path) -> Specs:

@@ -9,17 +9,18 @@ from datetime import datetime
 from pathlib import Path
 from queue import Empty, SimpleQueue
 from threading import Thread
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar, cast
 
 from textual.message import Message
 
-from sandlab.errors import Problem, SandlabError
+from sandlab.errors import Problem, SandlabError, SpecsError
 
 if TYPE_CHECKING:
     from textual.app import App
     from textual.message_pump import MessagePump
 
     from sandlab.lab.opening import Lab
+    from sandlab.screens.app import SandlabApp
 
 T = TypeVar("T")
 POLL_S = 0.25
@@ -90,6 +91,7 @@ class Desk:
         self.pending = 0
         self.beat = time.monotonic()
         self.crashes: list[BaseException] = []
+        self.doubts: Problems = ()
         self._jobs: SimpleQueue[Job | None] = SimpleQueue()
         self._lab: Lab | None = None
         self._number: int | None = None
@@ -153,6 +155,7 @@ class Desk:
                 if job is None:
                     return
                 app.post_message(self._done(job))
+                self._tell_doubts(app)
                 self._poll(app)
         finally:
             if self._lab is not None:
@@ -177,7 +180,16 @@ class Desk:
             from sandlab.lab.opening import open_lab, system_clock
 
             self._lab = open_lab(self.folder, system=self.system, clock=self.clock or system_clock)
+            self.doubts = self._lab.doubts
         return self._lab
+
+    def _tell_doubts(self, app: App[Any]) -> None:
+        """Say once that the spec files have mistakes."""
+        if self.doubts:
+            from sandlab.lab.opening import DOUBTS
+
+            app.call_later(cast("SandlabApp", app).trouble, SpecsError(self.doubts), title=DOUBTS)
+            self.doubts = ()
 
     def _poll(self, app: App[Any]) -> None:
         """Notice what was saved meanwhile; while this fails, `beat` grows old and screens say so."""

@@ -166,6 +166,13 @@ class Store:
         with self._read() as connection:
             return connection.execute(select(column.text).where(column.hash == hash)).scalar()
 
+    def newest_specs_text(self) -> str | None:
+        """The canonical specs text under which the newest sample was recorded."""
+        newest = schema.samples.c
+        query = select(schema.specs.c.text).join(schema.samples, schema.specs.c.hash == newest.specs_hash)
+        with self._read() as connection:
+            return connection.execute(query.order_by(newest.recorded_at.desc()).limit(1)).scalar()
+
     def latest_recorded_at(self, system: str) -> datetime | None:
         """When the last sample was recorded, by the clock of whoever recorded it."""
         column = schema.samples.c
