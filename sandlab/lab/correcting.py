@@ -84,10 +84,10 @@ def _amend(lab: Lab, stored: Sample, result: Result, by: str, reason: str, seen:
         raise impossible("reason", "is empty", "say why the value is corrected")
     if not by.strip():
         raise impossible("technician", "no initials", "type your initials first")
-    amendments = [_amendment(lab, stored, result, by, reason, known if seen is None else seen + 1)]
+    amendments = [amendment(lab, stored, result, by, reason, known if seen is None else seen + 1)]
     for one in _derived_changes(lab, stored, result):
         number = lab.store.revisions(stored.id, one.property).height
-        amendments.append(_amendment(lab, stored, one, by, reason, number))
+        amendments.append(amendment(lab, stored, one, by, reason, number))
     lab.store.save(amendments, specs_texts={lab.specs.hash: lab.specs.canonical_text})
     return saved_facts(lab, require_sample(lab, stored.id))
 
@@ -106,7 +106,8 @@ def _derived_changes(lab: Lab, stored: Sample, changed: Result) -> Iterator[Resu
             yield Result(property=key, value=None)
 
 
-def _amendment(lab: Lab, stored: Sample, result: Result, by: str, reason: str, revision: int) -> Amendment:
+def amendment(lab: Lab, stored: Sample, result: Result, by: str, reason: str, revision: int) -> Amendment:
+    """A stored sample's result as its next revision, with who says so and why."""
     return Amendment(
         id=lab.new_id(),
         system=stored.system,

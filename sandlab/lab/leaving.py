@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from sandlab.errors import InputError, Problem, impossible
+from sandlab.lab.correcting import amendment
 from sandlab.lab.facts import PointFacts
 from sandlab.lab.opening import Lab
 from sandlab.lab.rounds import require_sample
 from sandlab.lab.showing import to_display
-from sandlab.records import Amendment, Result, Sample
+from sandlab.records import Result, Sample
 
 LEFT_OUT = "left out of limits"
 
@@ -68,20 +69,8 @@ def _save(
     """The same value with other flags, as the next revision."""
     revision = lab.store.revisions(stored.id, result.property).height
     changed = result.model_copy(update={"flags": flags, "revision": 0})
-    amendment = Amendment(
-        id=lab.new_id(),
-        system=stored.system,
-        at=stored.at,
-        by=by.strip(),
-        recorded_at=lab.now(),
-        reason=reason.strip(),
-        sample=stored.id,
-        point=stored.point,
-        revision=revision,
-        specs_hash=lab.specs.hash,
-        result=changed,
-    )
-    lab.store.save([amendment], specs_texts={lab.specs.hash: lab.specs.canonical_text})
+    record = amendment(lab, stored, changed, by, reason, revision)
+    lab.store.save([record], specs_texts={lab.specs.hash: lab.specs.canonical_text})
     return PointFacts(
         at=stored.at,
         value=to_display(lab.specs, result.property, result.value or 0.0),
