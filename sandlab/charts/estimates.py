@@ -145,6 +145,9 @@ def _step(series: Floats) -> float | None:
     # Missing values are sorted to the end.
     ordered = np.sort(series)
     steps = ordered[1:] - ordered[:-1]
+    # Mostly all differ, and nothing has to be left out.
+    if steps.size and (least := float(steps.min())) > 1e-9 * float(ordered[-1] - ordered[0]):
+        return least
     steps = steps[steps > 0.0]
     # Two sums of the same decimals differ in the last bit; that is no step.
     steps = steps[steps > 1e-9 * steps.max(initial=0.0)]

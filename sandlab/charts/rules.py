@@ -9,6 +9,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
+from itertools import pairwise
 from typing import Any, Literal
 
 import numpy as np
@@ -87,6 +89,7 @@ RULES: dict[str, Rule] = {
 # The bits of a block are still taken from memory at hand, not asked of the system each time.
 _BLOCK = 262_144
 _SHORT = 32_768
+_FEW_WORDS = 512
 _OVERLAP = max(rule.span for rule in RULES.values()) - 1
 _NOWHERE = np.empty(0, dtype=np.intp)
 
@@ -127,19 +130,44 @@ def completions(
     rule.
     """
     series = as_series(values)
-    picked = chosen(rules)
+    plan = _plan(None if rules is None else tuple(rules))
     found: list[list[Places]] = []
     for start in range(0, series.size if limits.usable else 0, _BLOCK):
         first = max(0, start - _OVERLAP)
         block = series[first : start + _BLOCK]
-        marks = _Marks(block, limits, picked)
-        places = places_of([bits for rule in picked for bits in marks.of(rule)], block.size)
+        marks = _Marks(block, limits, plan.levels)
+        places = places_of([marks.of(rule) for rule in plan.rules], plan.sides, block.size)
         # What lies before the block was found with the block before.
         found.append(
             [more[np.searchsorted(more, start - first) :] + first for more in places] if start else places
         )
-    sides = iter(_joined(found, 3 * len(picked)))
-    return {rule.key: Completed(next(sides), next(sides), next(sides)) for rule in picked}
+    sides = iter(_joined(found, sum(plan.sides)))
+    return {
+        rule.key: Completed(next(sides), next(sides), _NOWHERE)
+        if count == 2
+        else Completed(_NOWHERE, _NOWHERE, next(sides))
+        for rule, count in zip(plan.rules, plan.sides, strict=True)
+    }
+
+
+@dataclass(frozen=True, slots=True)
+class _Plan:
+    """What to look for: rules, on how many sides each, and the lines they need, in sigmas.
+
+    Upward points are above such a line, downward ones below its mirror image.
+    """
+
+    rules: tuple[Rule, ...]
+    sides: tuple[int, ...]
+    levels: tuple[float, ...]
+
+
+@lru_cache(maxsize=64)
+def _plan(keys: tuple[str, ...] | None) -> _Plan:
+    rules = chosen(keys)
+    sides = tuple(2 if rule.pattern in ("limit", "side", "trend") else 1 for rule in rules)
+    beyond = {rule.beyond for rule in rules if rule.pattern in ("side", "both_sides")}
+    return _Plan(rules, sides, (*beyond, *{-rule.beyond for rule in rules if rule.pattern == "inner"}))
 
 
 def _joined(found: list[list[Places]], sides: int) -> list[Places]:
@@ -152,69 +180,67 @@ def _joined(found: list[list[Places]], sides: int) -> list[Places]:
 class _Marks:
     """The comparisons of a series, each made once and shared by the rules: one bit per point.
 
-    Bit 0 is the first point, so that a shift to the left lays each point over those after it.
+    Bit 0 is the first point, so that a shift to the left lays each point over those after it. The bits of a
+    pattern downwards follow those upwards, with more zeros between than any rule spans: one shift for both.
     """
 
-    def __init__(self, series: Floats, limits: Limits, rules: Iterable[Rule]) -> None:
-        self._limits = limits
-        self._lines = {rule.key: self._lines_of(rule) for rule in rules}
-        highs = sorted({line for above, _ in self._lines.values() for line in above})
-        lows = sorted({line for _, below in self._lines.values() for line in below})
-        marks = compared(series, highs, lows)
-        self._above = dict(zip(highs, marks, strict=False))
-        self._below = dict(zip(lows, marks[len(highs) :], strict=False))
-        # The first point has none before it.
-        self._rising, self._falling = (later(bits, 1) for bits in marks[-2:])
+    def __init__(self, series: Floats, limits: Limits, levels: Sequence[float]) -> None:
+        self._half = _words(series.size + _OVERLAP)
+        highs = [limits.upper, *(limits.line(level) for level in levels)]
+        lows = [limits.lower, *(limits.line(-level) for level in levels)]
+        self._limit, *sides, steps = compared(series, highs, lows)
+        self._sides = dict(zip(levels, sides, strict=True))
+        self._steps = later(steps, 1)
 
-    def _lines_of(self, rule: Rule) -> tuple[tuple[float, ...], tuple[float, ...]]:
-        """The lines that points are to be above and below, for one rule."""
-        high, low = self._limits.line(rule.beyond), self._limits.line(-rule.beyond)
+    def of(self, rule: Rule) -> Bits:
+        """Where the rule is completed: upwards and then downwards, or on both sides."""
         match rule.pattern:
             case "limit":
-                return (self._limits.upper,), (self._limits.lower,)
-            case "side" | "both_sides":
-                return (high,), (low,)
-            case "inner":
-                return (low,), (high,)
-            case "trend" | "alternating":
-                return (), ()
-
-    def of(self, rule: Rule) -> tuple[Bits, Bits, Bits]:
-        """Where the rule is completed: upwards, downwards, on both sides."""
-        above, below = self._lines[rule.key]
-        high, low = (self._above[above[0]], self._below[below[0]]) if above else (self._rising, self._falling)
-        match rule.pattern:
-            case "limit" | "side":
-                return at_least(high, rule.need, rule.span), at_least(low, rule.need, rule.span), 0
+                return self._limit
+            case "side":
+                return at_least(self._sides[rule.beyond], rule.need, rule.span)
             case "trend":
-                return running(high, rule.span - 1), running(low, rule.span - 1), 0
+                return running(self._steps, rule.span - 1)
             case "alternating":
-                return 0, 0, running((high & later(low, 1)) | (low & later(high, 1)), rule.span - 2)
+                rising, falling = self._apart(self._steps)
+                return running((rising & later(falling, 1)) | (falling & later(rising, 1)), rule.span - 2)
             case "inner":
-                return 0, 0, running(high & low, rule.span)
+                above, below = self._apart(self._sides[-rule.beyond])
+                return running(above & below, rule.span)
             case "both_sides":
-                one_side = running(high, rule.span) | running(low, rule.span)
-                return 0, 0, running(high | low, rule.span) & ~one_side
+                outer = self._sides[rule.beyond]
+                high, low = self._apart(outer)
+                up, down = self._apart(running(outer, rule.span))
+                return running(high | low, rule.span) & ~(up | down)
+
+    def _apart(self, marks: Bits) -> tuple[Bits, Bits]:
+        """The bits upwards and those downwards."""
+        if isinstance(marks, int):
+            return marks & ((1 << 64 * self._half) - 1), marks >> 64 * self._half
+        return marks[: self._half], marks[self._half :]
 
 
 def compared(series: Floats, highs: Sequence[float], lows: Sequence[float]) -> list[Bits]:
-    """Which points are above each high line, below each low one, below and above their next, as bits."""
-    above, below = np.array(highs).reshape(-1, 1), np.array(lows).reshape(-1, 1)
-    masks = np.empty((above.size + below.size + 2, min(CHUNK, series.size)), dtype=np.bool_)
-    packed = np.zeros((len(masks), 8 * _words(series.size)), dtype=np.uint8)
+    """Per pair of lines, which points are above the high one, then which are below the low one, as bits.
+
+    The last row says of which points the next is above them, then of which it is below.
+    """
+    above, below = np.array([highs, lows])[:, :, None]
+    masks = np.empty((len(highs) + 1, 2, min(CHUNK, series.size)), dtype=np.bool_)
+    packed = np.zeros((len(masks), 2, 8 * _words(series.size + _OVERLAP)), dtype=np.uint8)
     # Chunk by chunk, so that the values are read once.
     for at in range(0, series.size, CHUNK):
         values, after = series[at : at + CHUNK], series[at + 1 : at + CHUNK + 1]
-        chunk = masks[:, : values.size]
-        np.greater(values, above, out=chunk[: above.size])
-        np.less(values, below, out=chunk[above.size : -2])
-        np.greater(after, values[: after.size], out=chunk[-2, : after.size])
-        np.less(after, values[: after.size], out=chunk[-1, : after.size])
-        chunk[-2:, after.size :] = False
-        packed[:, at // 8 : (at + values.size + 7) // 8] = np.packbits(chunk, axis=1, bitorder="little")
+        chunk, before = masks[:, :, : values.size], values[: after.size]
+        np.greater(values, above, out=chunk[:-1, 0])
+        np.less(values, below, out=chunk[:-1, 1])
+        np.greater(after, before, out=chunk[-1, 0, : after.size])
+        np.less(after, before, out=chunk[-1, 1, : after.size])
+        chunk[-1, :, after.size :] = False
+        packed[:, :, at // 8 : (at + values.size + 7) // 8] = np.packbits(chunk, axis=2, bitorder="little")
     if series.size > _SHORT:
-        return list(packed.view(np.uint64))
-    octets, size = packed.tobytes(), packed.shape[1]
+        return list(packed.reshape(len(masks), -1).view(np.uint64))
+    octets, size = packed.tobytes(), packed[0].size
     return [int.from_bytes(octets[at : at + size], "little") for at in range(0, len(octets), size)]
 
 
@@ -222,25 +248,23 @@ def _words(bits: int) -> int:
     return (bits + 63) // 64
 
 
-def places_of(rows: Sequence[Bits], points: int) -> list[Places]:
-    """Per row of so many bits, the places of those that are set, in order."""
-    filled = [place for place, bits in enumerate(rows) if not isinstance(bits, int) or bits]
-    size = _words(points)
+def places_of(rows: Sequence[Bits], sides: Sequence[int], points: int) -> list[Places]:
+    """Per row, and per side of it, one or two of so many points, the places of its set bits in order."""
+    size = _words(points + _OVERLAP)
     octets = [
-        bits.to_bytes(8 * size, "little") if isinstance(bits, int) else bits.data
-        for bits in (rows[place] for place in filled)
+        bits.to_bytes(8 * size * count, "little") if isinstance(bits, int) else bits.data
+        for bits, count in zip(rows, sides, strict=True)
     ]
     words = np.frombuffer(b"".join(octets), dtype=np.uint64)
-    # Few points complete a rule: only words with a bit in them are taken apart.
-    kept = np.flatnonzero(words != 0)
-    inside = np.flatnonzero(np.unpackbits(words[kept].view(np.uint8), bitorder="little").view(np.bool_))
-    places = 64 * kept[inside >> 6] + (inside & 63)
-    edges = places.searchsorted(64 * size * np.arange(len(filled) + 1)).tolist()
+    # Few points complete a rule: of many words only those with a bit in them are taken apart.
+    kept = (words != 0).nonzero()[0] if words.size > _FEW_WORDS else None
+    some = words if kept is None else words[kept]
+    places = np.unpackbits(some.view(np.uint8), bitorder="little").view(np.bool_).nonzero()[0]
+    if kept is not None:
+        places = 64 * kept[places >> 6] + (places & 63)
+    edges = places.searchsorted(np.arange(0, 64 * words.size + 1, 64 * size)).tolist()
     places %= 64 * size
-    found = [_NOWHERE] * len(rows)
-    for place, edge, after in zip(filled, edges[:-1], edges[1:], strict=True):
-        found[place] = places[edge:after]
-    return found
+    return [places[edge:after] for edge, after in pairwise(edges)]
 
 
 def later(marks: Bits, points: int) -> Bits:
