@@ -19,7 +19,10 @@ from sandlab.store.drafts import Drafts
 
 ENVIRONMENT_VARIABLE = "SANDLAB_PLANT"
 DATABASE = "sandlab.sqlite"
-DOUBTS = "The spec files have mistakes; those of the last sample stay in force until they are mended"
+DOUBTS = (
+    "The spec files have mistakes; those of the last sample stay in force until they are mended and "
+    "sandlab is started again"
+)
 _tick = threading.Lock()
 
 

@@ -14,7 +14,7 @@ from sandlab.lab.charting import add_event, chart, freeze_baseline, overview, pi
 from sandlab.lab.facts import ChartFacts
 from sandlab.lab.figures import figures
 from sandlab.lab.kinds import KINDS
-from sandlab.lab.opening import Lab, open_lab
+from sandlab.lab.opening import Lab, checked_specs, open_lab
 from sandlab.lab.phase import leaving, propose
 from sandlab.lab.together import NAME
 from tests.lab.conftest import Clock, Log
@@ -237,7 +237,7 @@ def test_rules_are_switched_on_per_property(lab: Lab, log: Log, clock: Clock, fi
     assert {one.rule for one in facts.signals} <= {"beyond_limit", "eight_one_side"}
     path.write_text('[compactability]\nrules = ["nine_on_side"]\n', encoding="utf-8")
     with pytest.raises(SpecsError, match="did you mean 'nine_one_side'"):
-        open_lab(lab.folder, clock=clock)
+        checked_specs(lab.folder)
 
 
 def _alarming(facts: ChartFacts, rule: str) -> bool:

@@ -63,8 +63,8 @@ def test_what_is_typed_in_a_field_is_kept_before_it_is_left(plant: Path, clock: 
         assert draft.sets[0].entries[0].text == "42"
 
 
-def test_quitting_says_so_when_nothing_can_be_kept(plant: Path, clock: Clock) -> None:
-    (plant / "specs" / "system.toml").write_text('[plant]\ntime_zone = "Europe/Nowhere"\n', encoding="utf-8")
+def test_quitting_says_so_when_nothing_can_be_kept(empty: Path, clock: Clock) -> None:
+    (empty / "specs" / "system.toml").write_text('[plant]\ntime_zone = "Europe/Nowhere"\n', encoding="utf-8")
 
     async def story(hand: Hand) -> None:
         assert "The plant could not be opened" in hand.text()
@@ -74,7 +74,7 @@ def test_quitting_says_so_when_nothing_can_be_kept(plant: Path, clock: Clock) ->
         assert "They are lost then." in hand.words()
         assert "kept and offered" not in hand.words()
 
-    play(story, plant, clock=clock)
+    play(story, empty, clock=clock)
 
 
 def test_keys_that_would_do_nothing_are_not_offered(plant: Path, clock: Clock) -> None:

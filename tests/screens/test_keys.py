@@ -133,9 +133,9 @@ def test_a_small_window_says_so(plant: Path, clock: Clock) -> None:
     play(story, plant, clock=clock, size=(60, 20))
 
 
-def test_a_broken_spec_says_where_what_and_what_to_do(plant: Path, clock: Clock) -> None:
+def test_a_broken_spec_says_where_what_and_what_to_do(empty: Path, clock: Clock) -> None:
     """The tool stays open; once the file is mended, one key opens the plant."""
-    path = plant / "specs" / "system.toml"
+    path = empty / "specs" / "system.toml"
     good = path.read_text(encoding="utf-8")
     path.write_text(good + "\n[plant.untis]\npressure = 'psi'\n", encoding="utf-8")
 
@@ -148,7 +148,7 @@ def test_a_broken_spec_says_where_what_and_what_to_do(plant: Path, clock: Clock)
         await hand.press("f2")
         assert "target 42" in hand.words()
 
-    play(story, plant, clock=clock)
+    play(story, empty, clock=clock)
 
 
 def test_a_fault_of_the_program_is_said_in_words(
