@@ -12,9 +12,10 @@ from sandlab.lab.facts import ExplainedFacts, ExplanationFacts, InputFacts
 from sandlab.lab.opening import Lab
 from sandlab.lab.rounds import require_sample
 from sandlab.lab.showing import clock_text, display_unit, shown_unit, text_of
+from sandlab.lab.specs_then import specs_then
 from sandlab.quantities import format_number
 from sandlab.records import Reading, Sample
-from sandlab.specs import Method, Specs, from_canonical
+from sandlab.specs import Method, Specs
 
 
 def explain(lab: Lab, sample: str, property: str = "") -> ExplanationFacts:
@@ -24,19 +25,18 @@ def explain(lab: Lab, sample: str, property: str = "") -> ExplanationFacts:
     if property and property not in names:
         do = nearest(property, names) if names else "choose another sample"
         raise impossible(property, "has no value in that sample", do)
-    kept: dict[str, Specs] = {}
     wanted = [property] if property else [name for name in names if name in lab.specs.properties]
     return ExplanationFacts(
         sample=stored.id,
         taken_at=stored.at,
         point=stored.point,
-        results=tuple(_explained(lab, stored, name, kept) for name in wanted),
+        results=tuple(_explained(lab, stored, name) for name in wanted),
     )
 
 
-def _explained(lab: Lab, stored: Sample, key: str, kept: dict[str, Specs]) -> ExplainedFacts:
+def _explained(lab: Lab, stored: Sample, key: str) -> ExplainedFacts:
     row = lab.store.revisions(stored.id, key).row(-1, named=True)
-    then = _specs(lab, row["specs_hash"], kept)
+    then = specs_then(lab, row["specs_hash"])
     method = then.methods.get(row["method"])
     readings = lab.store.readings(stored.id, key, row["revision"])
     again = _again(lab, stored, key, row, then)
@@ -64,14 +64,6 @@ def _explained(lab: Lab, stored: Sample, key: str, kept: dict[str, Specs]) -> Ex
         agrees=agrees,
         words=_words(lab, row, text, again_text, agrees, same),
     )
-
-
-def _specs(lab: Lab, hash_: str, kept: dict[str, Specs]) -> Specs:
-    """The specs in force when a result was saved; those of today when their text is not kept."""
-    if hash_ not in kept:
-        text = lab.store.specs_text(hash_)
-        kept[hash_] = lab.specs if hash_ == lab.specs.hash or text is None else from_canonical(text)
-    return kept[hash_]
 
 
 def _again(lab: Lab, stored: Sample, key: str, row: Mapping[str, Any], then: Specs) -> float | None:

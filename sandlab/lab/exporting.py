@@ -10,12 +10,16 @@ import polars as pl
 
 from sandlab import reporting
 from sandlab.errors import InputError, Problem, nearest
-from sandlab.lab.baselines import newest_baselines
+from sandlab.lab.baselines import all_baselines
 from sandlab.lab.facts.exports import ExportFacts
 from sandlab.lab.opening import Lab
 from sandlab.lab.periods import Period, words
+from sandlab.lab.sources import rows
+from sandlab.lab.specs_then import Then
+from sandlab.lab.stretches import baseline_of
 from sandlab.records import Baseline
 from sandlab.reporting import shaping
+from sandlab.specs import Target
 from sandlab.store import KINDS
 
 if TYPE_CHECKING:
@@ -46,13 +50,13 @@ def export(lab: Lab, out: Path, *, format: Format, period: Period, kinds: Sequen
     counted = {one.kind: one.frame.height for one in tables}
     if not any(rows for kind, rows in counted.items() if kind != "specs"):
         raise InputError(Problem("period", f"holds no records ({words(lab, period)})", "choose a longer one"))
-    about = about_of(lab, period)
+    about = about_of(lab, period) | {"specs_hash": lab.specs.hash}
     if format == "xlsx":
         # Imported here: the library is only needed for workbooks.
         from sandlab.reporting.workbook import write_workbook
 
         with reporting.fresh_file(out) as file:
-            write_workbook(file, tables, about, zone=lab.specs.plant.time_zone, charts=_charts(lab))
+            write_workbook(file, tables, about, zone=lab.specs.plant.time_zone, charts=_charts(lab, period))
     else:
         with reporting.fresh_folder(out) as folder:
             reporting.write_folder(folder, tables, about, format=format)
@@ -68,16 +72,17 @@ def export(lab: Lab, out: Path, *, format: Format, period: Period, kinds: Sequen
 
 
 def about_of(lab: Lab, period: Period) -> dict[str, str]:
-    """What an export says about itself; nothing that differs between two exports of the same records."""
+    """What files out say about themselves; nothing that differs between two of the same records."""
     return {
         "plant": lab.specs.plant.name,
         "system": lab.system,
         "time_zone": lab.specs.plant.time_zone,
         "from": period.since.isoformat() if period.since else "",
         "to": period.until.isoformat() if period.until else "",
-        "specs_hash": lab.specs.hash,
         "written_by": "sandlab export",
         "units": "values stand in the catalogue's units; the table 'columns' names the unit of every column",
+        "judged": "charts draw limits and tolerance in force at the last test; 'specs' holds those of each "
+        "sample, by its specs_hash",
     }
 
 
@@ -138,21 +143,26 @@ class Frames:
         return {hash_: text for hash_, text in found.items() if text is not None}
 
 
-def _charts(lab: Lab) -> list[ChartOf]:
+def _charts(lab: Lab, period: Period) -> list[ChartOf]:
     """What the workbook draws: every charted property with its limits and tolerance, as stored."""
     from sandlab.reporting.workbook_charts import ChartOf
 
-    baselines = newest_baselines(lab)
+    baselines, then = all_baselines(lab), Then(lab, period)
     found = []
     for key, entry in lab.specs.properties.items():
         if entry.chart == "none":
             continue
+        tests = rows(lab, key, since=period.since, until=period.until)
+        last = tests["sample"][-1] if tests.height else ""
+        levels = _levels(lab, key, baseline_of(baselines.get(key, []), period.until), then.target(last, key))
         unit = "" if entry.unit == "1" else entry.unit
-        found.append(ChartOf(key, entry.label, unit, _levels(lab, key, baselines.get(key))))
+        found.append(ChartOf(key, entry.label, unit, levels))
     return found
 
 
-def _levels(lab: Lab, key: str, baseline: Baseline | None) -> tuple[tuple[str, float], ...]:
+def _levels(
+    lab: Lab, key: str, baseline: Baseline | None, target: Target | None
+) -> tuple[tuple[str, float], ...]:
     """The lines across a chart: limits where they are frozen, tolerance where there is a target."""
     levels: list[tuple[str, float]] = []
     if baseline is not None:
@@ -161,7 +171,7 @@ def _levels(lab: Lab, key: str, baseline: Baseline | None) -> tuple[tuple[str, f
         levels.append(("centre", baseline.centre))
         levels.append(("lower limit", max(low, baseline.centre - reach)))
         levels.append(("upper limit", min(high, baseline.centre + reach)))
-    if (target := lab.sand.targets.get(key)) is not None:
+    if target is not None:
         levels.append(("tolerance", target.target - target.tolerance))
         levels.append(("tolerance", target.target + target.tolerance))
     return tuple(levels)

@@ -5,7 +5,9 @@ from __future__ import annotations
 from sandlab.errors import InputError
 from sandlab.lab.facts import FieldFacts, JudgementFacts, ValueState
 from sandlab.lab.opening import Lab
+from sandlab.lab.specs_then import target_of
 from sandlab.quantities import format_number, parse_number
+from sandlab.specs import Specs
 
 Pair = tuple[float, float]
 
@@ -48,9 +50,10 @@ def judge_value(field: FieldFacts, value: float, *, mark: str = ".") -> Judgemen
     return _said(field, state, value, words)
 
 
-def stored_state(lab: Lab, key: str, value: float) -> ValueState:
-    """The state of a stored value, in the catalogue's unit."""
-    entry, target = lab.specs.properties[key], lab.sand.targets.get(key)
+def stored_state(lab: Lab, key: str, value: float, *, then: Specs | None = None) -> ValueState:
+    """The state of a stored value, in the catalogue's unit, by today's specs or those of `then`."""
+    specs = then if then and key in then.properties else lab.specs
+    entry, target = specs.properties[key], target_of(specs, lab.system, key)
     return _state(
         value,
         entry.impossible,

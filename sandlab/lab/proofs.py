@@ -3,17 +3,15 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from datetime import datetime
-from functools import lru_cache
 
 import polars as pl
-from pydantic import ValidationError
 
 from sandlab.lab.opening import Lab
 from sandlab.lab.periods import Period
+from sandlab.lab.specs_then import specs_then, target_of
 from sandlab.reactions import past_reaction, plan_entry
-from sandlab.specs import Specs, from_canonical
 
 UTC_TIME = pl.Datetime("us", "UTC")
 
@@ -43,9 +41,7 @@ def corrections(results: pl.DataFrame, amendments: pl.DataFrame) -> pl.DataFrame
     )
 
 
-def methods_used(
-    lab: Lab, results: pl.DataFrame, samples: pl.DataFrame, texts: Mapping[str, str]
-) -> pl.DataFrame:
+def methods_used(lab: Lab, results: pl.DataFrame, samples: pl.DataFrame) -> pl.DataFrame:
     """Each method by which a value was obtained, as the specs in force described it, with its source."""
     used = (
         results.filter(pl.col("method") != "")
@@ -56,7 +52,7 @@ def methods_used(
     )
     rows = []
     for key, hash_ in used.iter_rows():
-        specs = _specs(lab, texts, hash_)
+        specs = specs_then(lab, hash_)
         method = specs.methods.get(key)
         if method is None:
             continue
@@ -92,25 +88,29 @@ _METHODS = (
 )
 
 
-def reactions_of(
-    lab: Lab, results: pl.DataFrame, samples: pl.DataFrame, done: pl.DataFrame, texts: Mapping[str, str]
-) -> pl.DataFrame:
+def reactions_of(lab: Lab, results: pl.DataFrame, samples: pl.DataFrame, done: pl.DataFrame) -> pl.DataFrame:
     """Every value in force past a reaction limit: the plan's steps, which were taken, when it was back."""
     held = results.filter("in_force").sort("taken_at", "sample")
-    hashes = dict(samples.select("id", "specs_hash").iter_rows())
+    hashes: dict[str, str] = dict(samples.select("id", "specs_hash").iter_rows())
+    kept = {hash_: specs_then(lab, hash_) for hash_ in set(hashes.values())}
     taken = _steps_taken(done)
     rows = []
     for key in held["property"].unique().sort().to_list():
         tests = list(
             held.filter(property=key).select("sample", "taken_at", "value", "unit", "by").iter_rows()
         )
+        each = [kept.get(hashes.get(sample, ""), lab.specs) for sample, *_ in tests]
+        targets = [target_of(specs, lab.system, key) for specs in each]
+        signals = [
+            past_reaction(test[2], target) if target else ""
+            for test, target in zip(tests, targets, strict=True)
+        ]
         for place, (sample, at, value, unit, by) in enumerate(tests):
-            specs = _specs(lab, texts, hashes.get(sample, ""))
-            target = specs.systems[lab.system].targets.get(key) if lab.system in specs.systems else None
-            if target is None or not (signal := past_reaction(value, target)):
+            specs, target, signal = each[place], targets[place], signals[place]
+            if target is None or not signal:
                 continue
             _, plan = plan_entry(specs.reactions, key, signal)
-            later = (at_ for _, at_, value_, _, _ in tests[place + 1 :] if not past_reaction(value_, target))
+            later = (one[1] for one, past in zip(tests[place:], signals[place:], strict=True) if not past)
             limit = target.reaction[0 if signal.endswith("low") else 1]
             steps = "; ".join(plan.steps)
             answers = "; ".join(taken.get((sample, key), ()))
@@ -161,18 +161,3 @@ def in_force_of(baselines: pl.DataFrame, chosen: Sequence[str], period: Period) 
         during = until[len(before) :]
         kept += [id_ for id_, _ in (*before[-1:], *during) or times[:1]]
     return baselines.filter(pl.col("id").is_in(kept))
-
-
-def _specs(lab: Lab, texts: Mapping[str, str], hash_: str) -> Specs:
-    """The specs that were in force, else those of today where the old text is none that can be read."""
-    text = texts.get(hash_)
-    old = _old_specs(text) if text else None
-    return old or lab.specs
-
-
-@lru_cache(maxsize=8)
-def _old_specs(text: str) -> Specs | None:
-    try:
-        return from_canonical(text)
-    except (KeyError, ValueError, ValidationError):
-        return None

@@ -20,6 +20,7 @@ from sandlab.lab.opening import Lab
 from sandlab.lab.periods import Period, words
 from sandlab.lab.picturing import picture
 from sandlab.lab.proofs import corrections, in_force_of, methods_used, reactions_of
+from sandlab.lab.specs_then import Then
 from sandlab.lab.stretches import stretch
 from sandlab.reporting import evidence, shaping
 from sandlab.store import KINDS
@@ -110,7 +111,10 @@ def _pack(lab: Lab, period: Period, properties: Sequence[str]) -> evidence.Pack:
     taken = results["sample"].unique().implode()
     every = frames.named("samples")
     samples = every.filter(pl.col("id").is_in(taken) | pl.col("revises").is_in(taken))
-    charts = {key: stretch(lab, key, period) for key in chosen if lab.specs.properties[key].chart != "none"}
+    then = Then(lab, period)
+    charts = {
+        key: stretch(lab, key, period, then) for key in chosen if lab.specs.properties[key].chart != "none"
+    }
     texts = _texts(lab, frames, samples)
     found: dict[str, pl.DataFrame] = {
         "tests": shaping.tests_wide(results, samples, chosen),
@@ -118,9 +122,9 @@ def _pack(lab: Lab, period: Period, properties: Sequence[str]) -> evidence.Pack:
         "readings": frames.named("readings").filter(pl.col("property").is_in(chosen)),
         "samples": samples,
         "corrections": corrections(results, frames.named("amendments")),
-        "methods": methods_used(lab, results, samples, texts),
+        "methods": methods_used(lab, results, samples),
         "signals": _signals(charts),
-        "reactions": reactions_of(lab, results, samples, frames.named("steps_done"), texts),
+        "reactions": reactions_of(lab, results, samples, frames.named("steps_done")),
     }
     for name in KINDS:
         if name not in found:

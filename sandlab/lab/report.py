@@ -27,6 +27,7 @@ from sandlab.lab.report_answers import (
 from sandlab.lab.report_pages import document
 from sandlab.lab.report_parts import additions_of, capability_of, results_of, tests_done
 from sandlab.lab.shifts import Stretch, named_month, named_shift
+from sandlab.lab.specs_then import Then
 from sandlab.lab.stretches import stretch
 from sandlab.lab.timeline import events
 
@@ -34,6 +35,7 @@ LEAD = timedelta(hours=16)
 """A shift's charts show the two shifts before it too."""
 LEAST_POINTS = 8
 REPORTS = "reports"
+DIFFER = "Judged by what was in force when each test was taken, which differs from today's"
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,10 +89,11 @@ def write_report(lab: Lab, report: Report, out: Path) -> ReportFileFacts:
 
 def _report(lab: Lab, asked: Stretch, *, month: bool) -> Report:
     period = asked.period
-    results = results_of(lab, period)
+    then = Then(lab, period)
+    results = results_of(lab, period, then)
     shown = period if month else Period(asked.start - LEAD, period.until)
     charts = {
-        one.property: stretch(lab, one.property, period, shown=shown)
+        one.property: stretch(lab, one.property, period, then, shown=shown)
         for one in results
         if lab.specs.properties[one.property].chart != "none"
     }
@@ -117,7 +120,7 @@ def _report(lab: Lab, asked: Stretch, *, month: bool) -> Report:
         corrections=corrections_of(lab, period),
         notes=notes_of(lab, period),
         events=tuple(noted),
-        capability=capability_of(lab, period, results) if month else (),
+        capability=capability_of(lab, period, results, then) if month else (),
         books=_books(lab, asked) if month else None,
         charts=drawn,
     )
@@ -150,6 +153,9 @@ def _words(facts: ReportFacts, tests: tuple[str, ...], *, running: bool) -> tupl
         said.append(f"{state('outside_tolerance').full} Outside tolerance: {counts}.")
     else:
         said.append("Every value with a tolerance was inside it.")
+    changed = [f"{one.label} {one.judged_by}" for one in facts.results if one.judged_by]
+    if changed:
+        said.append(f"{DIFFER}: {'; '.join(changed)}.")
     open_ = sum(one.open for one in facts.reactions)
     if open_:
         said.append(f"{open_} reaction{'s' if open_ > 1 else ''} still open at the end.")

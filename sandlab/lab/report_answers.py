@@ -13,6 +13,7 @@ from sandlab.lab.handing import handover
 from sandlab.lab.opening import Lab
 from sandlab.lab.periods import Period
 from sandlab.lab.showing import text_of, with_unit
+from sandlab.lab.specs_then import Then
 from sandlab.reactions import past_reaction, plan_entry
 from sandlab.records import (
     Acknowledgement,
@@ -25,6 +26,7 @@ from sandlab.records import (
     Release,
     StepDone,
 )
+from sandlab.specs import Specs
 
 LOOK_BACK = timedelta(days=1)
 ANSWERED_WITHIN = timedelta(hours=4)
@@ -122,12 +124,14 @@ def _answers(key: str, start: datetime, end: datetime, written: Sequence[Written
 def reactions_of(lab: Lab, period: Period) -> tuple[ReportReactionFacts, ...]:
     """Every run of values past a reaction limit, with the steps of the plan that were taken or are open.
 
-    A run that began before the period is told whole, as far as a day back.
+    A run that began before the period is told whole, as far as a day back. Limits and plan are those that
+    each value was taken under.
     """
     back = period.since - LOOK_BACK if period.since else None
     done = lab.store.records(StepDone, lab.system, since=back)
+    then = Then(lab, Period(back, period.until))
     found = []
-    for key, target in lab.sand.targets.items():
+    for key in lab.specs.properties:
         frame = lab.store.results(
             lab.system,
             key,
@@ -137,14 +141,15 @@ def reactions_of(lab: Lab, period: Period) -> tuple[ReportReactionFacts, ...]:
         )
         start: tuple[str, datetime, float, str] | None = None
         for sample, at, value in frame.select("sample", "taken_at", "value").iter_rows():
-            signal = past_reaction(value, target)
+            target = then.target(sample, key)
+            signal = past_reaction(value, target) if target else ""
             if start is not None and signal != start[3]:
-                found.append(_reaction(lab, key, start, at, done))
+                found.append(_reaction(lab, key, start, at, done, then.specs(start[0])))
                 start = None
             if signal and start is None:
                 start = (sample, at, value, signal)
         if start is not None:
-            found.append(_reaction(lab, key, start, None, done))
+            found.append(_reaction(lab, key, start, None, done, then.specs(start[0])))
     lasting = (one for one in found if one.back_at is None or period.holds(one.back_at))
     return tuple(sorted(lasting, key=lambda one: one.at))
 
@@ -155,11 +160,12 @@ def _reaction(
     start: tuple[str, datetime, float, str],
     back_at: datetime | None,
     done: Sequence[StepDone],
+    specs: Specs,
 ) -> ReportReactionFacts:
     sample, at, value, signal = start
-    limit = lab.sand.targets[key].reaction[0 if signal.endswith("low") else 1]
+    limit = specs.systems[lab.system].targets[key].reaction[0 if signal.endswith("low") else 1]
     taken = {one.step: one for one in done if (one.property, one.signal, one.sample) == (key, signal, sample)}
-    _, plan = plan_entry(lab.specs.reactions, key, signal)
+    _, plan = plan_entry(specs.reactions, key, signal)
     steps = tuple(
         ReportStepFacts(
             step=step,

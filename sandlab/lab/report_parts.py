@@ -18,16 +18,19 @@ from sandlab.lab.judging import stored_state
 from sandlab.lab.opening import Lab
 from sandlab.lab.periods import Period
 from sandlab.lab.showing import display_unit, shown_unit, text_of, to_display
+from sandlab.lab.sources import aimed_at, read
 from sandlab.lab.sources import batches as batches_between
-from sandlab.lab.sources import read
+from sandlab.lab.sources import rows as tests_between
+from sandlab.lab.specs_then import Then, differing, tolerance_text
 from sandlab.quantities import format_number
 from sandlab.reactions import past_reaction
 from sandlab.records import Override, Release
+from sandlab.specs import Target
 
 LEAST_FOR_CAPABILITY = 20
 
 
-def results_of(lab: Lab, period: Period) -> tuple[ReportResultFacts, ...]:
+def results_of(lab: Lab, period: Period, then: Then) -> tuple[ReportResultFacts, ...]:
     """Every property tested in the period at its own point, in the order of the catalogue."""
     names = list(lab.specs.properties)
     frame = lab.store.results_of(lab.system, names, since=period.since, until=period.until)
@@ -35,21 +38,18 @@ def results_of(lab: Lab, period: Period) -> tuple[ReportResultFacts, ...]:
     for (key,), rows in frame.group_by("property", maintain_order=True):
         own = rows.filter(pl.col("point") == schedule.home_point(lab.sand, str(key)))
         if not own.is_empty():
-            found.append(_result(lab, str(key), own))
+            found.append(_result(lab, str(key), own, then))
     return tuple(sorted(found, key=lambda one: names.index(one.property)))
 
 
-def _result(lab: Lab, key: str, rows: pl.DataFrame) -> ReportResultFacts:
-    values = rows["value"].to_list()
-    target = lab.sand.targets.get(key)
-    outside = past = 0
-    aim = ""
-    if target is not None:
-        slack = 1e-9 * max(1.0, abs(target.target))
-        outside = sum(abs(value - target.target) > target.tolerance + slack for value in values)
-        past = sum(bool(past_reaction(value, target)) for value in values)
-        low, high = (text_of(lab.specs, key, target.target + side * target.tolerance) for side in (-1, 1))
-        aim = f"{low} to {high}"
+def _result(lab: Lab, key: str, rows: pl.DataFrame, then: Then) -> ReportResultFacts:
+    """One property, each value judged by the target in force when it was taken."""
+    tests: list[tuple[str, datetime, float]] = list(rows.select("sample", "taken_at", "value").iter_rows())
+    values = [value for _, _, value in tests]
+    judged = [(value, then.target(sample, key)) for sample, _, value in tests]
+    aimed = [(value, target) for value, target in judged if target is not None]
+    stretches = then.stretches(key, [(sample, at) for sample, at, _ in tests])
+    last_target = stretches[-1].target
     low_, mean, high_ = min(values), float(np.mean(values)), max(values)
     last, censored = values[-1], rows["censored"][-1]
     return ReportResultFacts(
@@ -63,13 +63,19 @@ def _result(lab: Lab, key: str, rows: pl.DataFrame) -> ReportResultFacts:
         low_text=text_of(lab.specs, key, low_),
         mean_text=text_of(lab.specs, key, mean),
         high_text=text_of(lab.specs, key, high_),
-        aim=aim,
-        outside=outside,
-        past=past,
+        aim=tolerance_text(lab, key, last_target) if last_target else "",
+        outside=sum(_outside(value, target) for value, target in aimed),
+        past=sum(bool(past_reaction(value, target)) for value, target in aimed),
+        judged_by=differing(lab, key, stretches),
         last_text=text_of(lab.specs, key, last, censored=censored),
         last_at=rows["taken_at"][-1],
-        last_state=stored_state(lab, key, last),
+        last_state=stored_state(lab, key, last, then=then.specs(tests[-1][0])),
     )
+
+
+def _outside(value: float, target: Target) -> bool:
+    slack = 1e-9 * max(1.0, abs(target.target))
+    return abs(value - target.target) > target.tolerance + slack
 
 
 def additions_of(lab: Lab, period: Period) -> tuple[ReportAdditionFacts, ...]:
@@ -136,20 +142,29 @@ def _addition(
 
 
 def capability_of(
-    lab: Lab, period: Period, results: Sequence[ReportResultFacts]
+    lab: Lab, period: Period, results: Sequence[ReportResultFacts], then: Then
 ) -> tuple[ReportCapabilityFacts, ...]:
-    """How each property with a tolerance and enough tests fitted it in the period."""
+    """How each property with a tolerance and enough tests fitted it in the period.
+
+    Tests of two tolerances make no index: where it was changed those since then count, and the label says so.
+    """
     found = []
     for one in results:
         if not one.aim or one.count < LEAST_FOR_CAPABILITY:
             continue
-        series = read(lab, one.property, since=period.since, until=period.until)
+        tests = tests_between(lab, one.property, since=period.since, until=period.until)
+        stretches = then.stretches(one.property, list(tests.select("sample", "taken_at").iter_rows()))
+        series = read(lab, one.property, since=stretches[-1].since, until=period.until)
+        if series.count < LEAST_FOR_CAPABILITY:
+            continue
+        series = aimed_at(lab, series, stretches[-1].target)
+        since = f" (since {stretches[-1].since.astimezone(lab.zone):%d %b %H:%M})"
         facts, _ = figuring.or_reason(lambda: figuring.capability(series, series.values))  # noqa: B023
         if facts is not None:
             found.append(
                 ReportCapabilityFacts(
                     property=one.property,
-                    label=one.label,
+                    label=one.label + (since if len(stretches) > 1 else ""),
                     count=facts.count,
                     outside=facts.outside,
                     cpk=facts.cpk.value,

@@ -21,8 +21,9 @@ from sandlab.lab.fields import field, last_result
 from sandlab.lab.judging import stored_state
 from sandlab.lab.opening import Lab
 from sandlab.lab.showing import age_words, clock_text, display_unit, shown_unit, text_of, to_display
+from sandlab.lab.specs_then import differing_names, specs_then
 from sandlab.records import Amendment, Comment, Result, Sample
-from sandlab.specs import TestSet
+from sandlab.specs import Specs, TestSet
 
 _URGENCY = {"overdue": 0, "due": 1, "done": 2}
 
@@ -109,7 +110,7 @@ def sheet(lab: Lab, *, last: int = 20, day: date | None = None) -> SheetFacts:
     comments = _comments(lab, samples)
     found = tuple(sample_facts(lab, one, comments.get(one.id, ())) for one in reversed(samples))
     if day is not None:
-        words = _day_words(lab, day, found)
+        words = _day_words(lab, day, found) + _judged_words(lab, samples)
     return SheetFacts(now=lab.now(), samples=found, words=words)
 
 
@@ -144,6 +145,12 @@ def _day_words(lab: Lab, day: date, samples: Sequence[SampleFacts]) -> str:
     return f"{name}: {count} by {who}; {', '.join(wrong) or 'every value in tolerance'}."
 
 
+def _judged_words(lab: Lab, samples: Sequence[Sample]) -> str:
+    """Which of a day's tests were judged by other targets than today's."""
+    names = sorted({name for one in samples for name in differing_names(lab, one)})
+    return f" Judged by the targets in force then; today others hold for {', '.join(names)}." if names else ""
+
+
 def initials(name: str) -> str:
     """Initials of a name; what is short already stays."""
     return name if len(name) <= 4 else "".join(part[0] for part in name.replace(".", " ").split())[:4]
@@ -166,9 +173,10 @@ def require_sample(lab: Lab, sample_id: str) -> Sample:
 
 
 def sample_facts(lab: Lab, stored: Sample, comments: tuple[CommentFacts, ...] | None = None) -> SampleFacts:
-    """A stored sample as shown."""
+    """A stored sample as shown, judged by the specs it was taken under."""
     if comments is None:
         comments = _comments(lab, [stored]).get(stored.id, ())
+    then = specs_then(lab, stored.specs_hash)
     return SampleFacts(
         sample=stored.id,
         system=stored.system,
@@ -178,7 +186,7 @@ def sample_facts(lab: Lab, stored: Sample, comments: tuple[CommentFacts, ...] | 
         source=stored.source,
         note=stored.note,
         results=tuple(
-            result_facts(lab, one) for one in stored.results if one.property in lab.specs.properties
+            result_facts(lab, one, then) for one in stored.results if one.property in lab.specs.properties
         ),
         changes=_changes(lab, stored),
         comments=comments,
@@ -205,17 +213,18 @@ def _history(lab: Lab, sample_id: str, key: str) -> str:
     return "; then ".join(words)
 
 
-def result_facts(lab: Lab, result: Result) -> ResultFacts:
-    """A stored result as shown."""
+def result_facts(lab: Lab, result: Result, then: Specs) -> ResultFacts:
+    """A stored result as shown, judged by the specs of `then`."""
     key = result.property
-    shown = None if result.value is None else to_display(lab.specs, key, result.value)
+    value = result.value
+    shown = None if value is None else to_display(lab.specs, key, value)
     return ResultFacts(
         property=key,
         label=lab.specs.properties[key].label,
         value=shown,
-        text=text_of(lab.specs, key, result.value, censored=result.censored),
+        text=text_of(lab.specs, key, value, censored=result.censored),
         unit=shown_unit(display_unit(lab.specs, key)),
-        state="not_measured" if result.value is None else stored_state(lab, key, result.value),
+        state="not_measured" if value is None else stored_state(lab, key, value, then=then),
         method=result.method,
         censored=result.censored,
         revision=result.revision,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import datetime, timedelta
 
 import numpy as np
@@ -22,6 +23,7 @@ from sandlab.lab.showing import (
     width_to_display,
 )
 from sandlab.records import Baseline, Batch
+from sandlab.specs import Target
 
 ADDED = "_kg"
 HOUR_MIN = 60.0
@@ -83,7 +85,7 @@ def batches(
 
 def _tests(lab: Lab, name: str, frame: pl.DataFrame, baseline: Baseline | None) -> Series:
     specs, entry = lab.specs, lab.specs.properties[name]
-    unit, target = display_unit(specs, name), lab.sand.targets.get(name)
+    unit = display_unit(specs, name)
     every = usual_interval_min(lab, name)
     shown = _displayed(lab, name, frame["value"].to_numpy())
     values, places, times = slotted(frame["taken_at"].dt.epoch("us").to_numpy(), shown, every)
@@ -96,8 +98,7 @@ def _tests(lab: Lab, name: str, frame: pl.DataFrame, baseline: Baseline | None) 
             shown.tolist(), frame.select(columns).iter_rows(), strict=True
         )
     )
-    tolerance = (target.target - target.tolerance, target.target + target.tolerance) if target else None
-    return Series(
+    found = Series(
         name=name,
         label=entry.label,
         short=entry.short,
@@ -110,9 +111,21 @@ def _tests(lab: Lab, name: str, frame: pl.DataFrame, baseline: Baseline | None) 
         every_min=every,
         limits=display_limits(lab, baseline) if baseline else None,
         rules=entry.rules,
-        target=to_display(specs, name, target.target) if target else None,
-        tolerance=pair_to_display(specs, name, tolerance) if tolerance else None,
-        reaction=pair_to_display(specs, name, target.reaction) if target else None,
+    )
+    return aimed_at(lab, found, lab.sand.targets.get(name))
+
+
+def aimed_at(lab: Lab, series: Series, target: Target | None) -> Series:
+    """The tests against a target, today's or that of another time."""
+    if target is None:
+        return replace(series, target=None, tolerance=None, reaction=None)
+    specs, name = lab.specs, series.name
+    ends = target.target - target.tolerance, target.target + target.tolerance
+    return replace(
+        series,
+        target=to_display(specs, name, target.target),
+        tolerance=pair_to_display(specs, name, ends),
+        reaction=pair_to_display(specs, name, target.reaction),
     )
 
 

@@ -1,4 +1,4 @@
-"""A property over a stretch of time that is past: its tests, the limits of then, its signals."""
+"""A property over a stretch of time that is past: its tests, limits and tolerance of then, its signals."""
 
 from __future__ import annotations
 
@@ -12,7 +12,8 @@ from sandlab.lab.kinds import Shown
 from sandlab.lab.opening import Lab
 from sandlab.lab.periods import MICROSECOND, Period
 from sandlab.lab.series import Series
-from sandlab.lab.sources import read
+from sandlab.lab.sources import aimed_at, read
+from sandlab.lab.specs_then import Then
 from sandlab.lab.timeline import events
 from sandlab.records import Baseline
 
@@ -25,15 +26,21 @@ def baseline_of(stored: Sequence[Baseline], until: datetime | None) -> Baseline 
     return stored[0] if stored else None
 
 
-def stretch(lab: Lab, property: str, period: Period, *, shown: Period | None = None) -> ChartFacts:
+def stretch(
+    lab: Lab, property: str, period: Period, then: Then, *, shown: Period | None = None
+) -> ChartFacts:
     """The chart of a period, with the signals that fell in it; `shown` may draw a longer one around it.
 
-    Signals are looked for with the tests before the period, so that none is lost at its start.
+    Signals are looked for with the tests before the period, so that none is lost at its start. Tolerance and
+    reaction limits are those that the last test of the period was taken under.
     """
     own = all_baselines(lab).get(property, [])
     baseline = baseline_of(own, period.until)
     drawn = shown or period
     series = read(lab, property, since=drawn.since, until=drawn.until, baseline=baseline)
+    tested = [one.sample for one in series.points if one.at and period.holds(one.at)]
+    if tested:
+        series = aimed_at(lab, series, then.target(tested[-1], property))
     signals = tuple(
         one for one in _signals(lab, property, drawn, series, baseline) if one.at and period.holds(one.at)
     )

@@ -12,7 +12,11 @@ from sandlab.lab.facts.shift import HandoverNoteFacts
 
 
 class ReportResultFacts(Facts):
-    """One property over the period: how many tests, their spread, how they stood to tolerance and limits."""
+    """One property over the period: how many tests, their spread, how they stood to tolerance and limits.
+
+    Each is judged by what was in force when it was taken: `aim` is the tolerance of the last, `judged_by`
+    says what it was where it is not today's throughout.
+    """
 
     property: str
     label: str
@@ -27,6 +31,7 @@ class ReportResultFacts(Facts):
     aim: str
     outside: int
     past: int
+    judged_by: str
     last_text: str
     last_at: datetime
     last_state: ValueState
