@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Sequence
-from datetime import UTC, datetime
+from datetime import datetime
 
 import numpy as np
 import polars as pl
@@ -174,19 +174,3 @@ def capability_of(
                 )
             )
     return tuple(found)
-
-
-def tests_done(lab: Lab, period: Period) -> tuple[str, ...]:
-    """How many of the scheduled tests of each set were taken: "Hourly set: 7 of 8"."""
-    said = []
-    since = period.since or datetime.fromtimestamp(0, UTC)
-    until = min(period.until or lab.now(), lab.now())
-    for one in lab.sand.schedule.values():
-        due = schedule.due_times(one, zone=lab.zone, start=since, end=until)
-        frame = lab.store.results_of(
-            lab.system, one.properties, since=period.since, until=period.until, point=one.point
-        )
-        if due:
-            slots = {bisect_right(due, at) for at in frame["taken_at"].unique().to_list()}
-            said.append(f"{one.label}: {min(len(slots), len(due))} of {len(due)}")
-    return tuple(said)
