@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from bisect import insort
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
 from functools import partial
 
@@ -95,11 +95,15 @@ class Recommender:
         elif isinstance(event, ProbeReading):
             self._watering.probed(event)
 
-    def recall(self, events: Iterable[Event]) -> tuple[Problem, ...]:
+    def recall(
+        self, events: Iterable[Event], progress: Callable[[float], None] = lambda share: None
+    ) -> tuple[Problem, ...]:
         """Take in a whole history at once, much quicker than one event after the other.
 
         The estimate of the sand is the same; the water is told of each hour's sand what is known today.
         Impossible events are left out and returned with what is wrong.
+
+        progress: called with the share done now and then; what it raises ends the work
         """
         kept: list[Event] = []
         refused: list[Problem] = []
@@ -111,20 +115,23 @@ class Recommender:
                 continue
             self._log(event)
             kept.append(event)
-        hours = self._hourly_sand()
-        for event in kept:
+        hours = self._hourly_sand(progress)
+        for number, event in enumerate(kept):
+            if number % 100 == 0:
+                progress(0.5 + 0.5 * number / len(kept))
             if isinstance(event, BatchMade):
                 self._returned = hours[event.at_us // HOUR_US]
             self._watered(event)
         return tuple(refused)
 
-    def _hourly_sand(self) -> dict[int, Floats]:
+    def _hourly_sand(self, progress: Callable[[float], None]) -> dict[int, Floats]:
         """Return sand at the last batch of every hour; before its first tests as they told it."""
         last = {at_us // HOUR_US: index for index, at_us in enumerate(self.log.at)}
         told = [self.log.first_of(TOLD_BY[name]) for name in ("active_clay", "volatiles")]
         first = max((self.log.index(at_us) for at_us in told if at_us is not None), default=0)
         found: dict[int, Floats] = {}
         for hour, index in last.items():
+            progress(0.5 * index / len(self.log.at))
             state = self._sand.at(max(index, first))
             found[hour] = state.gaussian.mean[self.sand_filter.returned]
         return found

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from datetime import datetime, timedelta
 
 from sandlab import balance
@@ -57,22 +58,26 @@ def advise(lab: Lab, *, by: str) -> AdviceFacts:
     return facts
 
 
-def preview(lab: Lab) -> AdviceFacts:
+def preview(lab: Lab, progress: Callable[[float], None] = lambda share: None) -> AdviceFacts:
     """Additions as they would be computed now, without saving them; raises InputError as `advise` does."""
     now = lab.now()
     since = window_start(now, WINDOW)
     try:
-        known = told(lab, since, now)
+        known = told(lab, since, now, progress)
+        progress(1.0)
         answer = known.recommender.advise(microseconds(now), outlook(lab, now))
     except InputError as error:
         raise InputError([*error.problems, _in_force(lab, now)]) from error
     return _facts(lab, lab.new_id(), now, answer, known, since)
 
 
-def change_words(lab: Lab) -> str:
-    """What the latest tests change in the additions, in one sentence; empty when nothing can be computed."""
+def change_words(lab: Lab, progress: Callable[[float], None] = lambda share: None) -> str:
+    """What the latest tests change in the additions, in one sentence; empty when nothing can be computed.
+
+    What `progress` raises ends the work.
+    """
     try:
-        facts = preview(lab)
+        facts = preview(lab, progress)
     except InputError:
         return ""
     moved = [

@@ -6,7 +6,7 @@ in the same order, so every terminal arrives at the same estimate.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from datetime import datetime, timedelta
 from itertools import groupby
 
@@ -38,14 +38,21 @@ ORDER = (Production, Receipt, StockCounted, FeederWeighed, ProbeReading, BatchMa
 EARLIER = 60  # receipts before the window that tell what the feeders hold
 
 
-def happened(lab: Lab, *, since: datetime, until: datetime) -> tuple[Event, ...]:
+def happened(
+    lab: Lab, *, since: datetime, until: datetime, progress: Callable[[float], None] = lambda share: None
+) -> tuple[Event, ...]:
     """Production, receipts, batches and results of the sand from `since` on, as known at `until`.
 
     A corrected result stands with the value in force at `until`, known when it was corrected; a void is left
     out. Receipts before `since` count from `since` on, so that the feeders hold their present lots.
+    What `progress` raises ends the work.
     """
-    told = [*_produced(lab, since, until), *_received(lab, since, until), *_seen(lab, since, until)]
-    told += [*_made(lab, since, until), *_tested(lab, since, until)]
+    told: list[Told] = []
+    for source in (_produced, _received, _seen, _made, _tested):
+        for one in source(lab, since, until):
+            told.append(one)
+            if len(told) % 200 == 0:
+                progress(0.0)
     return tuple(one[-1] for one in sorted(told, key=lambda one: one[:-1]))
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from math import hypot
@@ -37,13 +37,19 @@ class Told:
     doubts: tuple[str, ...]
 
 
-def told(lab: Lab, since: datetime, until: datetime) -> Told:
-    """The recommender told what happened from `since` on, as known at `until`, and set as the muller is."""
+def told(
+    lab: Lab, since: datetime, until: datetime, progress: Callable[[float], None] = lambda share: None
+) -> Told:
+    """The recommender told what happened from `since` on, as known at `until`, and set as the muller is.
+
+    What `progress` raises ends the work; it is called with the share done.
+    """
     values = accepted(lab)
     recommender = Recommender(plant_model(lab, since), spread=_spread(values))
-    events = happened(lab, since=since, until=until)
+    progress(0.0)
+    events = happened(lab, since=since, until=until, progress=progress)
     filled = assumed_batches(lab, events, since=since, until=until)
-    refused = recommender.recall(filled.events)
+    refused = recommender.recall(filled.events, progress)
     at = set_since(lab)
     if at is not None:
         recommender.set_to(microseconds(at), present_kg(lab))

@@ -17,7 +17,7 @@ from textual.binding import Binding, BindingType
 from sandlab.errors import SandlabError
 from sandlab.labels import first_form
 from sandlab.screens.base import LabScreen
-from sandlab.screens.desk import Answered, Changed, Desk, Refused
+from sandlab.screens.desk import Answered, Changed, Desk, Refused, StoppedError
 from sandlab.screens.look import NIGHT, PALETTES, glyph_choice, theme, theme_choice
 from sandlab.screens.modals import AskInitials, Keys, Trouble
 from sandlab.screens.others import load_others
@@ -168,7 +168,7 @@ class SandlabApp(App[int]):
         if self.asked_start != "tests":
             self.action_go(self.asked_start)
         elif self.warm:
-            self.desk.ask(self, load_others, self._add_others)
+            self.desk.ask_later(self, load_others, self._add_others)
 
     def on_answered(self, message: Answered) -> None:
         """Hand facts to whoever asked, if it is still there."""
@@ -181,7 +181,7 @@ class SandlabApp(App[int]):
         self.desk.pending -= 1
         if message.job.failed is not None and message.job.who.is_running:
             message.job.failed(message.error)
-        else:
+        elif not isinstance(message.error, StoppedError):
             self.trouble(message.error)
 
     def on_changed(self, _message: Changed) -> None:

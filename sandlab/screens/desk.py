@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import time
+from collections import deque
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime
@@ -93,6 +94,7 @@ class Desk:
         self.crashes: list[BaseException] = []
         self.doubts: Problems = ()
         self._jobs: SimpleQueue[Job | None] = SimpleQueue()
+        self._later: deque[Job] = deque()
         self._lab: Lab | None = None
         self._number: int | None = None
 
@@ -107,6 +109,18 @@ class Desk:
         """Have `work` done in the lab's thread; `then` gets its answer in the screen's own loop."""
         self.pending += 1
         self._jobs.put(Job(who, work, then, failed))
+
+    def ask_later(
+        self,
+        who: MessagePump,
+        work: Callable[[Lab], T],
+        then: Callable[[T], None],
+        *,
+        failed: Callable[[SandlabError], None] | None = None,
+    ) -> None:
+        """As `ask`, once nothing else was asked for a moment: nobody waits for it."""
+        self.pending += 1
+        self._later.append(Job(who, work, then, failed))
 
     def beside(
         self,
@@ -151,7 +165,9 @@ class Desk:
                     job = self._jobs.get(timeout=POLL_S)
                 except Empty:
                     self._poll(app)
-                    continue
+                    if not self._later:
+                        continue
+                    job = self._later.popleft()
                 if job is None:
                     return
                 app.post_message(self._done(job))

@@ -52,7 +52,8 @@ class Keeper:
         self.kept, self.by = sets, by
 
         def work(lab: Lab) -> None:
-            keep(lab, sets, by=by)
+            if self.kept is sets:  # else a later one waits behind this
+                keep(lab, sets, by=by)
 
         here.desk.ask(
             self.screen,

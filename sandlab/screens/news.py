@@ -72,7 +72,7 @@ class News:
         self.show()
         if station(self.screen).warm and self.wanted:
             self.wanted = False
-            station(self.screen).desk.ask(self.screen, fetch, self.know, failed=self.screen.unread)
+            station(self.screen).desk.ask_later(self.screen, fetch, self.know, failed=self.screen.unread)
 
     def know(self, facts: AttentionFacts) -> None:
         """Take what calls now."""

@@ -8,6 +8,7 @@ def load_others(_lab: object) -> bool:
     from importlib import import_module
 
     for name in (
+        "saved",
         "balance_screen",
         "charts_screen",
         "chart_screen",

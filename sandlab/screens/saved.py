@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from textwrap import wrap
-from typing import ClassVar
+from typing import TYPE_CHECKING, ClassVar
 
 from textual import events
 from textual.app import ComposeResult
@@ -15,7 +15,11 @@ from sandlab.lab.advising import change_words
 from sandlab.lab.consequences import NOTHING
 from sandlab.lab.facts import SavedFacts
 from sandlab.screens.base import Part, state_parts, station, styled
+from sandlab.screens.desk import Work
 from sandlab.screens.modals import Panel
+
+if TYPE_CHECKING:
+    from sandlab.lab.opening import Lab
 
 WIDTH = 70
 """Characters on a line of the box."""
@@ -38,6 +42,7 @@ class Saved(Panel[bool | None]):
         super().__init__()
         self.facts = facts
         self.change = change
+        self.work = Work()
 
     def heading(self) -> str:
         """What was done, when and by whom."""
@@ -60,7 +65,15 @@ class Saved(Panel[bool | None]):
         """What it changes in the additions takes longer to compute, and follows."""
         self.query_one("#saved-change", Static).display = False
         if station(self).warm:
-            station(self).desk.ask(self, change_words, self.tell_change, failed=lambda _: None)
+            station(self).desk.ask(self, self.fetch_change, self.tell_change, failed=lambda _: None)
+
+    def fetch_change(self, lab: Lab) -> str:
+        """In the lab's thread: what changes in the additions."""
+        return change_words(lab, self.work)
+
+    def on_unmount(self) -> None:
+        """Nobody reads it any more: the next save must not wait for it."""
+        self.work.end()
 
     def tell_change(self, words: str) -> None:
         """One sentence more."""

@@ -111,7 +111,6 @@ class Saver:
         form.clear()
         self.screen.forms.focus_first()
         self.screen.keep()
-        self.screen.reload()
         self.screen.app.push_screen(Saved(facts), self.screen.after_saved)
 
 

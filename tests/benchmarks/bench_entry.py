@@ -6,7 +6,7 @@ import argparse
 import tempfile
 from datetime import UTC, datetime
 from pathlib import Path
-from statistics import median
+from statistics import mean, median
 
 from sandlab.cli import demo
 from tests.benchmarks.terminal import Terminal
@@ -49,24 +49,35 @@ def main(argv: list[str]) -> None:
     with tempfile.TemporaryDirectory() as folder:
         demo.make(Path(folder) / "plant", seed=7, now=datetime.now(UTC))
         bare, tool = _bare(folder, repeats), _tool(folder, repeats)
-    baseline = median(bare)
-    report("sqlite3 commit and one widget update", baseline, baseline, "bare")
-    report("Enter to saved, on disk, and redrawn", median(tool), baseline, "bare")
+    for kind, at in (("", 0), ("processor time of ", 1)):
+        baseline = max(1e-3, middle(bare, at))
+        report(f"{kind}sqlite3 commit and one widget update", baseline, baseline, "bare")
+        report(f"{kind}Enter to saved, on disk, and redrawn", middle(tool, at), baseline, "bare")
 
 
-def _bare(folder: str, repeats: int) -> list[float]:
+Taken = list[tuple[float, float]]
+"""Seconds on the clock and of processor time."""
+
+
+def middle(taken: Taken, at: int) -> float:
+    """The median of what the clock says; of processor time, in hundredths, the mean of all but the worst."""
+    found = sorted(one[at] for one in taken)
+    return mean(found[:-1]) if at else median(found)
+
+
+def _bare(folder: str, repeats: int) -> Taken:
     taken = []
     with Terminal(BARE, f"{folder}/bare.sqlite", compiled=f"{folder}/compiled") as terminal:
         terminal.sees("ready")
         for count in range(1, repeats + 1):
             terminal.forget()
-            before = terminal.clock()
+            before, spent = terminal.clock(), terminal.spent()
             terminal.type("\r")
-            taken.append(terminal.sees(f"{count}") - before)
+            taken.append((terminal.sees(f"{count}") - before, terminal.spent() - spent))
     return taken
 
 
-def _tool(folder: str, repeats: int) -> list[float]:
+def _tool(folder: str, repeats: int) -> Taken:
     taken = []
     with Terminal(TOOL, f"{folder}/plant", compiled=f"{folder}/compiled") as terminal:
         terminal.sees("last ")
@@ -75,9 +86,9 @@ def _tool(folder: str, repeats: int) -> list[float]:
                 terminal.type(f"{value}\r")
             terminal.sees("Enter saves 6 values")
             terminal.forget()
-            before = terminal.clock()
+            before, spent = terminal.clock(), terminal.spent()
             terminal.type("\r")
-            taken.append(terminal.sees("Saved: sample of") - before)
+            taken.append((terminal.sees("Saved: sample of") - before, terminal.spent() - spent))
             # The form is blank behind the report already: wait until it is drawn anew.
             terminal.forget()
             terminal.type("\x1b")

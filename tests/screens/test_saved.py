@@ -3,7 +3,14 @@
 from __future__ import annotations
 
 from pathlib import Path
+from time import sleep
 
+import pytest
+
+from sandlab.errors import SandlabError
+from sandlab.lab.opening import Lab
+from sandlab.screens import saved
+from sandlab.screens.desk import Work
 from sandlab.screens.saved import fitting, rows_of
 from tests.lab.conftest import Clock
 from tests.screens.hand import Hand, play
@@ -72,3 +79,34 @@ def test_digits_do_not_close_what_calls_for_action(plant: Path, clock: Clock) ->
         assert "React first" in hand.words()
 
     play(story, plant, clock=clock)
+
+
+def test_closing_the_box_ends_what_it_still_works_out(
+    plant: Path, clock: Clock, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The next save must not wait for a sentence that nobody reads any more; no box tells of it."""
+    ended: list[SandlabError] = []
+
+    def endless(_lab: Lab, progress: Work) -> str:
+        for _ in range(1000):
+            sleep(0.01)
+            try:
+                progress(0.0)
+            except SandlabError as error:
+                ended.append(error)
+                raise
+        return "never ended"
+
+    async def story(hand: Hand) -> None:
+        for text in ("42", "3.3", "160", "110", "152", "33"):
+            await hand.type(text)
+            await hand.press("enter")
+        monkeypatch.setattr(saved, "change_words", endless)
+        hand._post("enter", None)
+        await hand.until("Saved: sample of 13:07", within_s=30.0)
+        await hand.press("escape")
+        assert len(ended) == 1
+        assert "nothing typed yet" in hand.text()
+        assert "did not work" not in hand.text()
+
+    play(story, plant, clock=clock, warm=True)
