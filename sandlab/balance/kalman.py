@@ -41,21 +41,31 @@ class Corrected:
 
 @dataclass(frozen=True, slots=True)
 class Doubt:
-    """A result beyond the gate: when it was taken, what it was, its innovation in standard deviations."""
+    """A result beyond the gate: when it was taken, what it was, its innovation in standard deviations.
+
+    again: the second in a row on the same side, so that it is the repeat of the first
+    """
 
     taken_us: int
     property: str
     value: float
     innovation: float
+    again: bool = False
 
 
 def doubted(
-    doubts: tuple[Doubt, ...], taken_us: int, name: str, value: float, innovation: float
+    doubts: tuple[Doubt, ...],
+    taken_us: int,
+    name: str,
+    value: float,
+    innovation: float,
+    *,
+    again: bool = False,
 ) -> tuple[Doubt, ...]:
     """The last doubts with this one, if the innovation lies beyond the gate."""
     if abs(innovation) <= GATE:
         return doubts
-    return (*doubts[1 - KEPT_DOUBTS :], Doubt(taken_us, name, value, innovation))
+    return (*doubts[1 - KEPT_DOUBTS :], Doubt(taken_us, name, value, innovation, again))
 
 
 def moved(state: Gaussian, transition: Floats, mean: Floats, added: Floats) -> Gaussian:

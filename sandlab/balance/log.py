@@ -159,6 +159,10 @@ class Log:
         self.newest[result.property] = max(key, self.newest.get(result.property, key))
         return self.index(result.taken_us)
 
+    def tests_since(self, name: str, at_us: int) -> int:
+        """Results of a property whose sand was taken at a time or later."""
+        return sum(one[1] == name for one in self.results[bisect_left(self.results, (at_us,)) :])
+
     def first_of(self, names: Sequence[str]) -> int | None:
         """When the sand of the first result of any of these properties was taken, None without one."""
         return next((taken for taken, name, *_ in self.results if name in names), None)

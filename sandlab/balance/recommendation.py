@@ -11,12 +11,21 @@ from sandlab.balance.batch import Mix
 from sandlab.balance.composition import COMPONENTS
 from sandlab.balance.doses import Plan
 from sandlab.balance.evidence import age_words, words
+from sandlab.balance.kalman import Doubt
+from sandlab.balance.log import Log
 from sandlab.balance.loop import DOUBTFUL_BURN
 from sandlab.balance.parts import misses, parts
 from sandlab.balance.sand_filter import SandFilter, SandState
 from sandlab.balance.steering import Dose, prepared
 from sandlab.balance.stream import HOUR_US, MINUTE_US, Estimated, PlantModel, Receipt, Recommendation
-from sandlab.balance.wording import brief_words, change_words, doubt_words, fresh, hold_words
+from sandlab.balance.wording import (
+    REPEAT_H,
+    brief_words,
+    change_words,
+    doubt_words,
+    fresh,
+    hold_words,
+)
 
 # What tells a component by itself; working bond only once one of these has told its level.
 TOLD_BY = {
@@ -51,15 +60,30 @@ def evidences(
             weak = f"no test of {words(name)}"
         elif target is not None and known.sd > target.tolerance:
             weak = f"{words(name)} is only known to +/- {voice.of(name, 1.645 * known.sd)}"
-        elif target is not None and _doubted(state, name, at_us) and known.sd > 0.5 * target.tolerance:
-            weak = f"the last {words(name)} result is doubtful"
+        elif target is not None and (doubtful := _doubtful(log, state, name, at_us)) is not None:
+            weak = f"the last {words(name)} result, {voice.of(name, doubtful)}, is doubtful"
         age = None if last is None else max(0.0, (at_us - last[0]) / MINUTE_US)
         found[name] = Evidence(name, known.value, None if last is None else last[2], age, count, weak)
     return found
 
 
-def _doubted(state: SandState, name: str, at_us: int) -> bool:
-    return any(doubt.property == name and fresh(doubt, at_us) for doubt in state.doubts)
+def _doubtful(log: Log, state: SandState, name: str, at_us: int) -> float | None:
+    """The last result of a property, where the filter or a person doubts it and no repeat has come."""
+    doubt = _unrepeated(log, state, name, at_us)
+    if doubt is not None:
+        return doubt.value
+    last = log.newest.get(name)
+    if last is None or not last[4] or at_us - last[0] >= REPEAT_H * HOUR_US:
+        return None
+    return last[2]
+
+
+def _unrepeated(log: Log, state: SandState, name: str, at_us: int) -> Doubt | None:
+    """The result of a property that the filter doubts, as long as it waits for its repeat."""
+    last = next((one for one in reversed(state.doubts) if one.property == name), None)
+    if last is None or last.again or not fresh(last, at_us) or log.tests_since(name, last.taken_us) > 1:
+        return None
+    return last
 
 
 def recommendation(
@@ -130,7 +154,9 @@ def _sd_kg(plan: Plan, sds: Sequence[float]) -> dict[str, float]:
 
 def _flags(sand_filter: SandFilter, state: SandState, plan: Plan, at_us: int) -> tuple[str, ...]:
     voice = sand_filter.plant.voice
-    flags = [doubt_words(doubt, at_us, voice) for doubt in state.doubts if fresh(doubt, at_us)]
+    names = dict.fromkeys(doubt.property for doubt in state.doubts)
+    waiting = [_unrepeated(sand_filter.log, state, name, at_us) for name in names]
+    flags = [doubt_words(doubt, at_us, voice) for doubt in waiting if doubt is not None]
     mean = plan.ahead.mean
     burnt = sand_filter.passage.burnt(
         plan.charged.sand_to_metal,

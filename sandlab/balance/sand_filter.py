@@ -184,11 +184,14 @@ class SandFilter:
         innovation = view.value - expected
         step = corrected(gaussian, innovation, row, view.variance)
         side = 0 if abs(step.innovation) <= GATE else (1 if innovation > 0.0 else -1)
-        if side and state.suspects.get(view.property) == side:
+        again = bool(side) and state.suspects.get(view.property) == side
+        if again:
             # the second in a row on the same side: the sand has changed, not the laboratory slipped
             gaussian = Gaussian(gaussian.mean, gaussian.covariance + np.diag(self._surprise()))
             step = corrected(gaussian, innovation, row, view.variance)
-        doubts = doubted(state.doubts, view.taken_us, view.property, view.result, step.innovation)
+        doubts = doubted(
+            state.doubts, view.taken_us, view.property, view.result, step.innovation, again=again
+        )
         return SandState(step.state, {**state.suspects, view.property: side}, doubts)
 
     def _surprise(self) -> Floats:

@@ -11,7 +11,7 @@ from sandlab.errors import InputError, Problem, impossible
 from sandlab.lab.additions import addition_facts
 from sandlab.lab.charting import chart_alarms
 from sandlab.lab.conditions import answer_to, newest_release
-from sandlab.lab.facts import AdditionFacts, MullerFacts, MullerState
+from sandlab.lab.facts import AdditionFacts, AdviceFacts, MullerFacts, MullerState
 from sandlab.lab.fields import last_result
 from sandlab.lab.opening import Lab
 from sandlab.lab.showing import age_words, clock_text, with_unit
@@ -168,7 +168,10 @@ def _state(
 
 def _advice_held(lab: Lab, release: Release | None) -> list[str]:
     stored = lab.store.record(Recommendation, release.recommendation) if release else None
-    return ["some settings are held until a test is repeated"] if stored and stored.hold else []
+    if stored is None or not stored.hold:
+        return []
+    reasons = AdviceFacts.model_validate_json(stored.detail).reasons
+    return [reasons[0] if reasons else "some settings are held until a test is repeated"]
 
 
 def _past_words(lab: Lab, one: Triggered) -> str:

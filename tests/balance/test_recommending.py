@@ -175,6 +175,46 @@ def test_what_is_too_uncertain_is_held() -> None:
     assert held == {"bentonite"} and "only known to +/-" in answer.hold_reason
 
 
+DOUBTED_US = ASK - HOUR_US  # no other result of that time
+
+
+def clay_test(value: float, taken_us: int, *, doubtful: bool = False) -> ResultKnown:
+    """A methylene-blue result, known half an hour after its sand was taken."""
+    return ResultKnown("active_clay", value, taken_us, taken_us + HOUR_US // 2, doubtful)
+
+
+@pytest.mark.parametrize("first", [clay_test(11.0, DOUBTED_US), clay_test(7.2, DOUBTED_US, doubtful=True)])
+def test_a_doubtful_result_holds_its_feeder_until_the_repeat(first: ResultKnown) -> None:
+    """Beyond the gate, or doubted by a person: bentonite as set, carbon goes on; any repeat ends it.
+
+    A repeat on the same side says that the sand has changed. A doubt of yesterday holds no more.
+    """
+    recommender = seasoned(model(*USUAL), volatiles=1.2)
+    recommender.note(first)
+    answer = recommender.recommend(ASK, Outlook())
+    doses = {addition.feeder: addition for addition in answer.additions}
+    assert answer.hold and doses["bentonite"].held and doses["bentonite"].kg == 11.0
+    assert not doses["coal"].held
+    result = f"the last active clay result, {first.value:.2f} %, is doubtful"
+    assert answer.hold_reason == f"Hold bentonite, because {result}: test again before changing."
+    assert not recommender.recommend(ASK + 11 * HOUR_US, Outlook()).hold
+    for repeat in (8.0, first.value):
+        again = seasoned(model(*USUAL), volatiles=1.2)
+        for one in (first, clay_test(repeat, DOUBTED_US + HOUR_US // 4)):
+            again.note(one)
+        asked = again.recommend(ASK, Outlook())
+        assert not asked.hold and not any("repeat the test" in flag for flag in asked.flags)
+
+
+def test_a_doubtful_volatiles_result_holds_the_carbon() -> None:
+    """The carbon by volatiles as the bentonite by clay."""
+    recommender = seasoned(model(*USUAL))
+    recommender.note(ResultKnown("volatiles", 3.4, DOUBTED_US, DOUBTED_US + HOUR_US))
+    answer = recommender.recommend(ASK, Outlook())
+    assert {addition.feeder for addition in answer.additions if addition.held} == {"coal"}
+    assert any("volatiles 3.40 % taken 60 min ago lies" in flag for flag in answer.flags)
+
+
 def test_an_override_is_taken_as_what_is_set() -> None:
     """Batches logged otherwise than recommended: the next change is counted from what was really fed."""
     plant = model(feeder(BENTONITE, 11.0, greatest_step_kg=1.0), *USUAL[1:])

@@ -127,7 +127,7 @@ def test_why_it_says_check_is_never_cut_away(plant: Path, clock: Clock, size: tu
 
     async def story(hand: Hand) -> None:
         await hand.press("f4")
-        assert "some settings are held until a test is repeated" in hand.words()
+        assert "Hold carbon, because no test of volatiles: test again before changing." in hand.words()
         assert "Advice to a trained person, who decides under the site's rules" in hand.words()
 
     play(story, plant, clock=clock, size=size)
