@@ -222,11 +222,8 @@ def batch(args: Namespace) -> int:
             return_sand_kg=_optional("return sand", args.return_sand),
             at=local_time(lab, args.at) if args.at else None,
         )
-    went = (
-        f"{name.replace('_', ' ')} {kg:g} kg".replace(".", lab.mark) for name, kg in made.added_kg.items()
-    )
-    print(f"Batch {made.number}: {', '.join(went)}")
-    return 0
+        facts = batches.batch_facts(lab, made)
+    return show(args, facts, [facts.text])
 
 
 def _optional(where: str, written: str | None) -> float | None:

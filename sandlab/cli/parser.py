@@ -151,7 +151,7 @@ def _muller_commands(commands: Any) -> None:
     override.add_argument("kg", nargs="+", metavar="FEEDER=KG")
     _by(override)
     override.add_argument("--reason", required=True)
-    batch = _command(commands, "batch", "log the kg that really went into a batch", "batch", json=False)
+    batch = _command(commands, "batch", "log the kg that really went into a batch", "batch")
     batch.add_argument("kg", nargs="+", metavar="FEEDER=KG")
     batch.add_argument("--return-sand", metavar="KG", help="moist return sand charged, else the usual batch")
     batch.add_argument("--at", metavar="TIME", help="when it was made (local ISO time), else now")

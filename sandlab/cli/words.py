@@ -33,6 +33,7 @@ SCHEMAS = {
     "release": "MullerFacts",
     "acknowledge": "MullerFacts",
     "override": "MullerFacts",
+    "batch": "BatchFacts",
     "handover": "HandoverFacts",
     "steps": "StepsFacts",
     "remark": "SampleFacts",

@@ -8,6 +8,7 @@ from datetime import datetime
 from sandlab.errors import InputError, Problem, nearest
 from sandlab.lab.conditions import newest_release
 from sandlab.lab.entry import CLOCK_SLACK
+from sandlab.lab.facts import BatchFacts
 from sandlab.lab.opening import Lab
 from sandlab.lab.showing import clock_text
 from sandlab.records import Batch
@@ -53,6 +54,23 @@ def log_batch(
     )
     lab.store.save([batch])
     return batch
+
+
+def batch_facts(lab: Lab, made: Batch) -> BatchFacts:
+    """A logged batch as an answer."""
+    went = (
+        f"{name.replace('_', ' ')} {kg:g} kg".replace(".", lab.mark) for name, kg in made.added_kg.items()
+    )
+    return BatchFacts(
+        batch=made.id,
+        number=made.number,
+        at=made.at,
+        by=made.by,
+        return_sand_kg=made.return_sand_kg,
+        added_kg=made.added_kg,
+        recommendation=made.recommendation,
+        text=f"Batch {made.number}: {', '.join(went)}",
+    )
 
 
 def not_yet(lab: Lab, at: datetime) -> list[Problem]:

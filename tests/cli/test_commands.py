@@ -77,6 +77,10 @@ def test_a_shift_in_commands(run: Run) -> None:
         for name in advice["additions"]  # type: ignore[attr-defined]
     ]
     assert answer(run, "acknowledge", "--by", "AK")["acknowledged_by"] == "AK"
+    made = answer(run, "batch", "water=20", "bentonite=11.5", "--by", "AK")
+    assert made["number"] == 1 and made["added_kg"] == {"water": 20.0, "bentonite": 11.5}
+    assert made["recommendation"] == advice["recommendation"]
+    assert made["text"] == "Batch 1: water 20 kg, bentonite 11.5 kg"
     overridden = answer(run, "override", "water=21", "--by", "AK", "--reason", "looks wet")
     assert overridden["override_reason"] == "looks wet"
     corrected = answer(run, "correct", sample, "moisture=3.4", "--by", "AB", "--reason", "typo")

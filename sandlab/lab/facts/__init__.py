@@ -73,7 +73,7 @@ from sandlab.lab.facts.report import (
     ReportSignalFacts,
     ReportStepFacts,
 )
-from sandlab.lab.facts.sand import AcceptedFacts, AcceptedValueFacts, WrittenFacts
+from sandlab.lab.facts.sand import AcceptedFacts, AcceptedValueFacts, BatchFacts, WrittenFacts
 from sandlab.lab.facts.shift import HandoverFacts, HandoverNoteFacts
 from sandlab.lab.facts.streaming import (
     StreamedDose,
@@ -111,6 +111,7 @@ __all__ = [
     "AxisFacts",
     "BandFacts",
     "BaselineFacts",
+    "BatchFacts",
     "BatchOfferFacts",
     "BooksFacts",
     "CapabilityFacts",

@@ -29,6 +29,19 @@ class AcceptedFacts(Facts):
     values: tuple[AcceptedValueFacts, ...]
 
 
+class BatchFacts(Facts):
+    """A batch that was logged: kg as weighed by feeder, and the recommendation that was in force, if any."""
+
+    batch: str
+    number: int
+    at: datetime
+    by: str
+    return_sand_kg: float
+    added_kg: dict[str, float]
+    recommendation: str | None
+    text: str
+
+
 class WrittenFacts(Facts):
     """Something that was written down about the sand, in one sentence, and what looks doubtful about it."""
 
