@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import pkgutil
 import subprocess
 import sys
 
 import pytest
+
+from sandlab import drawing
 
 HEAVY = {"textual", "rich", "pydantic", "sqlalchemy", "numpy", "polars", "scipy"}
 
@@ -34,3 +37,21 @@ def test_nothing_heavy_is_loaded(statement: str) -> None:
 def test_the_probe_can_see_a_heavy_import() -> None:
     """The check itself notices what it looks for."""
     assert "numpy" in modules_after("import numpy")
+
+
+def test_the_first_judgement_waits_for_no_charts() -> None:
+    """What is due and the marks of its judgement need neither numpy nor the dialect of a server."""
+    loaded = "import sandlab.lab.opening, sandlab.lab.rounds, sandlab.drawing.states"
+    assert not modules_after(loaded) & {"numpy", "scipy"}
+    code = f"{loaded}\nimport sys\nassert 'sqlalchemy.dialects.postgresql' not in sys.modules"
+    subprocess.run([sys.executable, "-c", code], check=True)
+
+
+def test_every_name_of_the_drawing_package_is_found_when_first_asked_for() -> None:
+    """Also after each of its modules was loaded, whose names could hide it."""
+    names = ", ".join(drawing.__all__)
+    modules = ", ".join(f"sandlab.drawing.{one.name}" for one in pkgutil.iter_modules(drawing.__path__))
+    for first in ("sys", modules):
+        code = f"import sys, {first}\nfrom sandlab.drawing import {names}\n"
+        code += f"assert not any(type(one) is type(sys) for one in ({names}))"
+        subprocess.run([sys.executable, "-c", code], check=True)

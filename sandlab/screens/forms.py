@@ -80,11 +80,17 @@ def set_title(entry: DueSetFacts) -> str:
     return f"{entry.label}, {entry.point_label}"
 
 
-def first_due(lab: Lab) -> DueFacts:
-    """What is due; the drawing is loaded along with it, so that the first judgement need not wait."""
-    import sandlab.drawing  # noqa: F401
+def first_due(lab: Lab, *, wide: bool) -> DueFacts:
+    """What is due; what its judgement draws is loaded along with it: marks, and scales if there is room."""
+    from sandlab.screens.desk import unswept
 
-    return fetch_due(lab)
+    with unswept():
+        import sandlab.drawing.states
+
+        if wide:
+            import sandlab.drawing.scale  # noqa: F401
+
+        return fetch_due(lab)
 
 
 def fetch_due(lab: Lab) -> DueFacts:

@@ -7,7 +7,9 @@ def load_others(_lab: object) -> bool:
     """Import the other screens in the lab's thread, so that opening them does not wait."""
     from importlib import import_module
 
-    for name in (
+    from sandlab.screens.desk import unswept
+
+    names = (
         "saved",
         "balance_screen",
         "charts_screen",
@@ -17,6 +19,8 @@ def load_others(_lab: object) -> bool:
         "sheet",
         "advice",
         "readings",
-    ):
-        import_module(f"sandlab.screens.{name}")
+    )
+    with unswept():
+        for name in names:
+            import_module(f"sandlab.screens.{name}")
     return True

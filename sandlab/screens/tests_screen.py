@@ -83,7 +83,8 @@ class TestsScreen(OfferingScreen):
 
     def open_lab(self) -> None:
         """First call on the lab: opens it and fetches what is due."""
-        station(self).desk.ask(self, first_due, self.know, failed=self.not_opened)
+        first = partial(first_due, wide=self.has_class("-wide"))
+        station(self).desk.ask(self, first, self.know, failed=self.not_opened)
 
     def reload(self) -> None:
         """What is due changes with the clock and with every saved sample."""

@@ -49,6 +49,7 @@ def _engines(place: Path | str, *, readonly: bool) -> tuple[Engines, str]:
 
 def _postgresql(url: URL) -> tuple[Engines, str]:
     where = url.render_as_string(hide_password=True)
+    schema.for_postgresql()
     try:
         return postgresql_engines(url), where
     except ImportError as error:

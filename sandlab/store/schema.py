@@ -100,9 +100,16 @@ def record_table(name: str, *columns: Column[int] | Column[float] | Column[str])
     )
     Index(f"{name}_by_time", table.c.system, table.c.at)
     revises = table.c.revises
-    some = revises.is_not(None)
-    Index(f"{name}_revised_once", revises, unique=True, sqlite_where=some, postgresql_where=some)
+    Index(f"{name}_revised_once", revises, unique=True, sqlite_where=revises.is_not(None))
     return table
+
+
+def for_postgresql() -> None:
+    """Give each index its condition there too; named above, it would load that dialect for every start."""
+    for table in metadata.tables.values():
+        for index in table.indexes:
+            some = index.dialect_options["sqlite"]["where"]
+            index.dialect_options["postgresql"]["where"] = some
 
 
 # A version of this schema that has been laid in the file; the highest one counts.

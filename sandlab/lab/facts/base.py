@@ -17,4 +17,4 @@ DueState = Literal["due", "overdue", "done"]
 class Facts(BaseModel):
     """Base of all answers."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid")
+    model_config = ConfigDict(frozen=True, extra="forbid", defer_build=True)
