@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import signal
 import sys
 from argparse import Namespace
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Self
 
 from sandlab.cli.commands import opened, show
+from sandlab.errors import ImportRefused, Problem
 from sandlab.lab import importing
 from sandlab.lab.facts import ImportFacts
 
@@ -16,8 +19,7 @@ def import_file(args: Namespace) -> int:
     """Take in a workbook or text table."""
     with opened(args) as lab:
         mapping = Path(args.mapping) if args.mapping else None
-        progress = _Progress()
-        try:
+        with _Progress() as progress:
             facts = importing.import_file(
                 lab,
                 Path(args.file),
@@ -27,19 +29,35 @@ def import_file(args: Namespace) -> int:
                 confirmed=args.confirm,
                 tell=progress.tell,
             )
-        finally:
-            progress.end()
     return show(args, facts, import_lines(facts))
 
 
 class _Progress:
-    """One line on standard error, written over and over; nothing where nobody watches."""
+    """One line on standard error, written over and over; nothing where nobody watches.
+
+    Ctrl+C breaks the import off at its next step. What is saved already is not said to be broken off, as an
+    interrupt at any moment would.
+    """
 
     def __init__(self) -> None:
         self.width = 0
+        self.stopped = False
+
+    def __enter__(self) -> Self:
+        self._before = signal.signal(signal.SIGINT, self._stop)
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        signal.signal(signal.SIGINT, self._before)
+        self.end()
+
+    def _stop(self, *_: object) -> None:
+        self.stopped = True
 
     def tell(self, what: str, done: int, of: int) -> None:
-        """Say what is being done and how much of it."""
+        """Say what is being done and how much of it; raises ImportRefused after Ctrl+C."""
+        if self.stopped:
+            raise ImportRefused(Problem("import", "was broken off; nothing was saved", "start it again"))
         if not sys.stderr.isatty():
             return
         line = f"{what} {done} of {of}" if done else f"{what} ..."

@@ -72,13 +72,12 @@ def prepare(lab: Lab, path: Path, mapping: Path | None = None, *, by: str, tell:
 
 
 def save(lab: Lab, prepared: Prepared, *, tell: Tell = quiet) -> ImportFacts:
-    """Write all that is new in one transaction."""
+    """Write all that is new in one transaction; `tell` may raise, and nothing is saved then."""
     with collection_paused():
         samples = _derived(lab, prepared.new.samples, tell)
-        tell("saving", 0, 1)
         texts = {lab.specs.hash: lab.specs.canonical_text}
         if samples or prepared.new.records:
-            lab.store.save([*samples, *prepared.new.records], specs_texts=texts, known="skip")
+            lab.store.save([*samples, *prepared.new.records], specs_texts=texts, known="skip", tell=tell)
     return facts_of(prepared, committed=True)
 
 

@@ -122,7 +122,7 @@ class ImportBox(Panel[str | None]):
                 lab.close()
 
         self.work = here.desk.beside(self, work, self.done, failed=self.refused)
-        self.prepared = None
+        self.facts = self.prepared = None
 
     def done(self, facts: ImportFacts) -> None:
         """Leave with what became of it."""

@@ -4,37 +4,89 @@ from __future__ import annotations
 
 import hashlib
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from operator import itemgetter
 from typing import Any, Literal
 
 from sqlalchemy import Column, Connection, Table, select
 
 from sandlab.errors import Problem, RecordRefused
-from sandlab.records import Amendment, AnyRecord
+from sandlab.records import Amendment, AnyRecord, Sample
 from sandlab.store import schema
 from sandlab.store.rows import Row, moment_of, rows_of
 
 Known = Literal["refuse", "skip"]
 Rows = dict[Table, list[Row]]
+Tell = Callable[[str, int, int], None]
+"""Told what is being done, how much of it is done, and how much there is."""
 
 CHUNK = 10_000
 LONG = 1_000
 
 
+def quiet(_what: str, _done: int, _of: int) -> None:
+    """Tells nobody."""
+
+
 def write(
-    connection: Connection, records: Sequence[AnyRecord], texts: Mapping[str, str], known: Known
+    connection: Connection,
+    records: Sequence[AnyRecord],
+    texts: Mapping[str, str],
+    known: Known,
+    tell: Tell = quiet,
 ) -> int:
     """Write those records that are new, and say how many; raise RecordRefused with every problem found."""
     fresh = _fresh(connection, records, known)
-    _insert(connection, {schema.specs: _new_texts(connection, texts)})
-    amendments = [record for record in fresh if isinstance(record, Amendment)]
-    rows = _rows(record for record in fresh if not isinstance(record, Amendment))
-    _refuse([*_missing(connection, rows), *_revised_before(connection, rows)])
-    _insert(connection, rows)
-    # One after the other: each has to follow what is written by then.
-    _refuse([problem for amendment in amendments for problem in _amend(connection, amendment)])
+    _insert(connection, {schema.specs: _new_texts(connection, texts)}, lambda _: None)
+    steps = [_step(group, tell, len(fresh)) for group in _in_order(fresh)]
+    total = sum(len(amendments) + sum(map(len, rows.values())) for rows, amendments in steps)
+    told = _Told(tell, total)
+    for rows, amendments in steps:
+        _refuse([*_missing(connection, rows), *_revised_before(connection, rows)])
+        _insert(connection, rows, told)
+        # One after the other: each has to follow what is written by then.
+        _refuse([problem for amendment in amendments for problem in _amend(connection, amendment, told)])
     return len(fresh)
+
+
+class _Told:
+    """How many rows are written of all; whoever is told may raise, which takes all of them back."""
+
+    def __init__(self, tell: Tell, of: int) -> None:
+        self._tell, self._of, self._done = tell, of, 0
+
+    def __call__(self, rows: int) -> None:
+        self._done += rows
+        self._tell("saving rows", self._done, self._of)
+
+
+def _in_order(records: Sequence[AnyRecord]) -> list[list[AnyRecord]]:
+    """Records in groups of which each can follow those before: a sample comes after what it replaces.
+
+    A sample that is replaced or taken back can no longer be amended, so its amendments stand with it. What
+    refers to samples comes with the last of them.
+    """
+    revising = {one.id: one.revises for one in records if isinstance(one, Sample) and one.revises}
+
+    def depth(sample: str) -> int:
+        count, one = 0, sample
+        while one in revising and count <= len(revising):
+            one, count = revising[one], count + 1
+        return count
+
+    last = max(map(depth, revising), default=0)
+    groups: list[list[AnyRecord]] = [[] for _ in range(last + 1)]
+    for record in records:
+        sample = record.sample if isinstance(record, Amendment) else record.id
+        groups[depth(sample) if isinstance(record, Sample | Amendment) else last].append(record)
+    return groups
+
+
+def _step(group: Sequence[AnyRecord], tell: Tell, of: int) -> tuple[Rows, list[Amendment]]:
+    """A group as rows, and its amendments, which are written one by one: the first correction first."""
+    amendments = [record for record in group if isinstance(record, Amendment)]
+    rows = _rows((record for record in group if not isinstance(record, Amendment)), tell, of)
+    return rows, sorted(amendments, key=lambda one: one.revision)
 
 
 def found(connection: Connection, column: Column[Any], values: Iterable[str]) -> set[str]:
@@ -47,24 +99,30 @@ def found(connection: Connection, column: Column[Any], values: Iterable[str]) ->
     return there
 
 
-def _rows(records: Iterable[AnyRecord]) -> Rows:
+def _rows(records: Iterable[AnyRecord], tell: Tell = quiet, of: int = 0) -> Rows:
     rows: Rows = defaultdict(list)
-    for record in records:
+    for done, record in enumerate(records):
+        if done and done % LONG == 0:
+            tell("preparing rows", done, of)
         for table, row in rows_of(record):
             rows[table].append(row)
     return rows
 
 
-def _insert(connection: Connection, rows: Rows) -> None:
+def _insert(connection: Connection, rows: Rows, wrote: Callable[[int], None]) -> None:
     """Write rows, referred-to tables first; in the order of the key, which keeps large batches quick."""
     for table in schema.metadata.sorted_tables:
         batch = rows.get(table, [])
         if table is schema.results:
             batch = sorted(batch, key=lambda row: (row["property"], row["taken_at"], row["sample"]))
-        if len(batch) >= LONG and connection.dialect.paramstyle == "qmark":
-            _insert_many(connection, table, batch)
-        elif batch:
-            connection.execute(table.insert(), batch)
+        raw = len(batch) >= LONG and connection.dialect.paramstyle == "qmark"
+        for start in range(0, len(batch), CHUNK):
+            part = batch[start : start + CHUNK]
+            if raw:
+                _insert_many(connection, table, part)
+            else:
+                connection.execute(table.insert(), part)
+            wrote(len(part))
 
 
 def _insert_many(connection: Connection, table: Table, batch: Sequence[Row]) -> None:
@@ -134,12 +192,13 @@ def _revised_before(connection: Connection, rows: Rows) -> Iterator[Problem]:
             yield Problem(f"{table.name} {old}", "is corrected twice in this save", "keep one of the two")
 
 
-def _amend(connection: Connection, amendment: Amendment) -> list[Problem]:
+def _amend(connection: Connection, amendment: Amendment, wrote: Callable[[int], None]) -> list[Problem]:
     """Write an amendment if it fits its sample and follows the last revision, else say why not."""
     rows = _rows([amendment])
     problems = [*_missing(connection, rows), *_unfit(connection, amendment)]
     if not problems:
-        _insert(connection, rows)
+        _insert(connection, rows, lambda _: None)
+        wrote(1)
     return problems
 
 

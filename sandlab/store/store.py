@@ -40,17 +40,19 @@ class Store:
         *,
         specs_texts: Mapping[str, str] | None = None,
         known: saving.Known = "refuse",
+        tell: saving.Tell = saving.quiet,
     ) -> int:
         """Write all records or none, and say how many were new.
 
         `specs_texts` maps a specs hash to its canonical text; each is kept once. A record whose id is saved
-        already is refused, or left as it is with `known="skip"` (imports).
+        already is refused, or left as it is with `known="skip"` (imports). `tell` hears how many rows are
+        written of all, and may raise: then nothing is saved.
         Raises RecordRefused or StoreError.
         """
         if self._readonly:
             raise StoreError(Problem(self._where, "is open for reading only", "open it for writing"))
         with told(self._where), self._engines.writer.begin() as connection:
-            return saving.write(connection, records, specs_texts or {}, known)
+            return saving.write(connection, records, specs_texts or {}, known, tell)
 
     def known_ids(self, ids: Iterable[str], *, kinds: Sequence[type[Record]] = ALL_KINDS) -> frozenset[str]:
         """Those of `ids` under which a record of one of these kinds is saved."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import signal
 import subprocess
 import sys
 from pathlib import Path
@@ -47,6 +48,27 @@ def test_progress_is_told_on_standard_error_where_somebody_watches(
     written = capsys.readouterr().err
     assert written.startswith("\rreading rows 1000 of 5000\rsaving ...")
     assert written.endswith("\r")
+
+
+def test_ctrl_c_breaks_a_commit_off_and_nothing_is_saved(run: Run, tmp_path: Path) -> None:
+    """The signal comes while rows are written; then the same command saves all of them."""
+    file = tmp_path / "february.csv"
+    file.write_text(TABLE, encoding="utf-8")
+    assert run("import", str(file), "--by", "KD")[0] == 0
+    tell = _Progress.tell
+
+    def interrupted(self: _Progress, what: str, done: int, of: int) -> None:
+        if what == "saving rows" and done == of:
+            signal.raise_signal(signal.SIGINT)
+        tell(self, what, done, of)
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(_Progress, "tell", interrupted)
+        code, _, err = run("import", str(file), "--by", "KD", "--commit")
+    assert (code, "was broken off; nothing was saved" in err) == (1, True)
+    assert answer(run, "sheet")["samples"] == []
+    assert answer(run, "import", str(file), "--by", "KD", "--commit")["added"] == 27
+    assert signal.getsignal(signal.SIGINT) is signal.default_int_handler
 
 
 def test_instruments_say_how_they_are(run: Run, tmp_path: Path) -> None:

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import time
+from collections.abc import Sequence
 from pathlib import Path
+from typing import Any
 
 import pytest
 
-from sandlab.exchange import Tell
-from sandlab.records import Sample
+from sandlab.exchange import Tell, quiet
+from sandlab.records import AnyRecord, Sample
+from sandlab.store import Store
 from tests.screens.conftest import NOW, lab_of
 from tests.screens.hand import Hand, play
 
@@ -80,5 +83,39 @@ def test_a_long_file_says_how_far_it_is_and_can_be_broken_off(
         assert "Take in a file" in hand.text()
         await hand.press("escape")
         assert "Take in a file" not in hand.text()
+
+    play(story, empty, clock=lambda: NOW)
+
+
+def test_saving_says_how_far_it_is_and_breaking_it_off_takes_all_back(
+    empty: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Esc while the rows are written; afterwards Enter and F6 save the same file whole."""
+    file = tmp_path / "february.csv"
+    file.write_text(TABLE, encoding="utf-8")
+    save = Store.save
+
+    def slow(self: Store, records: Sequence[AnyRecord], *, tell: Tell = quiet, **options: Any) -> int:
+        def told(what: str, done: int, of: int) -> None:
+            tell(what, done, of)
+            while what == "saving rows" and done == of:
+                tell(what, done, of)
+                time.sleep(0.01)
+
+        return save(self, records, tell=told, **options)
+
+    async def story(hand: Hand) -> None:
+        await hand.press("ctrl+f")
+        await hand.type(str(file))
+        await hand.press("enter")
+        with monkeypatch.context() as patch:
+            patch.setattr(Store, "save", slow)
+            hand._post("f6", None)
+            await hand.until("saving rows 100%; Esc breaks it off", within_s=20)
+            hand._post("escape", None)
+            await hand.until("Broken off; nothing was saved", within_s=20)
+        assert recorded(empty) == 0
+        await hand.press("enter", "f6")
+        assert recorded(empty) == 2
 
     play(story, empty, clock=lambda: NOW)

@@ -10,9 +10,20 @@ from pathlib import Path
 import pytest
 
 from sandlab.errors import InputError, RecordRefused, StoreError
-from sandlab.records import Batch, Event, Reading, Receipt, Release, Result
+from sandlab.records import Batch, Comment, Event, Reading, Receipt, Release, Result
 from sandlab.store import Store, open_store
-from tests.store.examples import HASH, SYSTEM, TEXT, TEXTS, hours, make, new_id, one_of_each, sample
+from tests.store.examples import (
+    HASH,
+    SYSTEM,
+    TEXT,
+    TEXTS,
+    amendment,
+    hours,
+    make,
+    new_id,
+    one_of_each,
+    sample,
+)
 
 
 def test_a_known_id_is_refused_with_the_whole_batch(store: Store) -> None:
@@ -130,3 +141,46 @@ def test_a_failing_save_leaves_nothing_and_harms_nothing(file_store: Store, path
     assert file_store.specs_text(HASH) is None
     file_store.save([sample(at=hours(1), results=())], specs_texts=TEXTS)
     assert len(file_store.samples(SYSTEM)) == 1
+
+
+def test_a_long_save_tells_how_many_rows_are_written_and_can_be_broken_off(store: Store, place: str) -> None:
+    """With the last row written, raising takes all back; by hand one sample, two results, three readings."""
+    records = [sample(at=hours(count)) for count in range(2_000)]
+    rows = 2_000 * (1 + 2 + 3)
+    heard: list[tuple[str, int, int]] = []
+
+    class BrokenOffError(Exception):
+        pass
+
+    def tell(what: str, done: int, of: int) -> None:
+        heard.append((what, done, of))
+        if (what, done) == ("saving rows", rows):
+            raise BrokenOffError
+
+    with pytest.raises(BrokenOffError):
+        store.save(records, specs_texts=TEXTS, tell=tell)
+    saving = [(done, of) for what, done, of in heard if what == "saving rows"]
+    assert [of for _, of in saving] == [rows] * len(saving) and len(saving) >= 3
+    assert saving == sorted(saving)
+    assert ("preparing rows", 1_000, 2_000) in heard
+    other = open_store(place)
+    assert other.samples(SYSTEM) == () and other.specs_text(HASH) is None
+    other.close()
+    assert store.save(records, specs_texts=TEXTS) == 2_000
+
+
+def test_a_save_finds_its_order_itself(store: Store) -> None:
+    """Given backwards: a sample is amended, then replaced; that one amended twice, remarked on and voided."""
+    first = sample()
+    second = sample(revises=first.id, reason="wrong point")
+    void = sample(results=(), revises=second.id, voided=True, reason="no sample at all")
+    amended = [
+        amendment(first, 3.4),
+        amendment(second, 3.5),
+        amendment(second, 3.6, revision=2),
+    ]
+    remark = make(Comment, sample=second.id, property="moisture", text="damp")
+    given = [void, remark, *reversed(amended), second, first]
+    assert store.save(given, specs_texts=TEXTS) == len(given)
+    assert store.samples(SYSTEM) == ()
+    assert store.revisions(second.id, "moisture")["value"].to_list() == [3.2, 3.5, 3.6]
