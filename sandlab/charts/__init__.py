@@ -1,7 +1,7 @@
 """Control charts: arrays in, frozen results out. Nothing here knows the disk, the clock or the screen."""
 
 from sandlab.charts.autocorrelation import Autoregression, fit_autoregression
-from sandlab.charts.baseline import FLAG_WORDS, MINIMUM_BASELINE, Limits, freeze
+from sandlab.charts.baseline import FLAG_WORDS, MINIMUM_BASELINE, Limits, freeze, given_limits
 from sandlab.charts.baseline_check import BaselineCheck, check_baseline
 from sandlab.charts.capability import CAPABILITY_FLAG_WORDS, Capability, capability
 from sandlab.charts.changepoint import Change, ChangePoint, change_point, split_point
@@ -196,6 +196,7 @@ __all__ = [
     "freeze",
     "freeze_multivariate",
     "freeze_subgroups",
+    "given_limits",
     "guaranteed_width",
     "hotelling",
     "individuals",

@@ -5,6 +5,7 @@ Limits hold until a person freezes new ones; nothing here recomputes them from l
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
@@ -21,13 +22,14 @@ MINIMUM_BASELINE = 8
 ENOUGH_BASELINE = 30
 
 Basis = Literal["overall", "moving_range"]
-Flag = Literal["constant", "few", "coarse", "autocorrelated"]
+Flag = Literal["constant", "few", "coarse", "autocorrelated", "known"]
 
 FLAG_WORDS: dict[Flag, str] = {
     "constant": "all baseline values are equal, so no limits can be drawn",
     "few": f"fewer than {ENOUGH_BASELINE} baseline values: the limits are uncertain",
     "coarse": "the reading is coarse against its spread: moving ranges mislead",
     "autocorrelated": "neighbouring tests resemble each other: limits from moving ranges would be too narrow",
+    "known": "centre and standard deviation are given, not taken from tests",
 }
 
 
@@ -51,6 +53,11 @@ class Limits:
     ceiling: float | None = None
     excluded: tuple[int, ...] = ()
     flags: tuple[Flag, ...] = ()
+
+    @property
+    def behind(self) -> int | None:
+        """Tests that centre and sigma come from, None where both are known."""
+        return None if "known" in self.flags else self.count
 
     @property
     def lower(self) -> float:
@@ -140,6 +147,38 @@ def freeze(
         excluded=places,
         flags=_flags(series, found),
     )
+
+
+def given_limits(centre: float, sigma: float, *, width: float = 3.0) -> Limits:
+    """Limits from a centre and a standard deviation that are known, as printed examples give them.
+
+    ``limits centre +- width sigma``
+
+    centre: known level [unit of the property]
+    sigma: known standard deviation of single tests, above 0 [unit of the property]
+    width: distance of the limits from the centre, in sigmas, above 0 [1]
+    returns: limits that no test stands behind, flagged known [unit of the property]
+
+    Shapes: scalars.
+    Validity: tests that do not resemble each other.
+    Errors: InputError with every problem at once: infinite figures, a sigma or a width of 0 or less.
+    Example:
+    >>> limits = given_limits(10.0, 1.0)
+    >>> limits.lower, limits.upper
+    (7.0, 13.0)
+
+    Source: montgomery, section 9.1.
+    """
+    problems = []
+    if not math.isfinite(centre):
+        problems.append(Problem("centre", f"{centre} is not finite", "give a level"))
+    if not 0.0 < sigma < math.inf:
+        problems.append(Problem("standard deviation", f"{sigma:g}", "give a value above 0"))
+    if not 0.0 < width < math.inf:
+        problems.append(Problem("width", f"{width} standard deviations", "give a number above 0, usually 3"))
+    if problems:
+        raise InputError(problems)
+    return Limits(centre, sigma, 0, sigma, sigma, 0.0, width=width, flags=("known",))
 
 
 def _places(series: Floats, excluded: Sequence[int]) -> tuple[int, ...]:

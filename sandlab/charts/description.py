@@ -120,7 +120,7 @@ def describe(
         width=limits.width,
         phi=carry,
         signal_share=signal_share,
-        baseline_count=limits.count,
+        baseline_count=limits.behind,
         basis=limits.basis,
         ewma=(weight, width),
     )
@@ -164,10 +164,10 @@ def _wrong(rate: FalseAlarms, times: npt.NDArray[np.int64] | None) -> str:
     if times is not None:
         return _lower(rate.sentence).rstrip(".")
     alone = rate.charts[0]
-    return (
-        f"about one false alarm in {about(alone.tests)} tests "
-        f"({about(alone.tests_low)} to {about(alone.tests_high)}: limits from few tests are uncertain)"
-    )
+    words, ends = f"about one false alarm in {about(alone.tests)} tests", (alone.tests_low, alone.tests_high)
+    if ends[1] <= 1.001 * ends[0]:
+        return words
+    return f"{words} ({about(ends[0])} to {about(ends[1])}: limits from few tests are uncertain)"
 
 
 def _lower(sentence: str) -> str:

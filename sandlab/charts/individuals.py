@@ -154,7 +154,8 @@ def _sentence(
     if not limits.usable:
         return f"No limits: {FLAG_WORDS['constant']}."
     if latest is None:
-        return f"In control against limits from {limits.count} tests."
+        known = "the limits given" if limits.behind is None else f"limits from {limits.count} tests"
+        return f"In control against {known}."
     since = int(np.count_nonzero(measured > latest.index))
     when = {0: "at the last test", 1: "one test ago"}.get(since, f"{since} tests ago")
     return f"Signal {when}: {latest.reason}."

@@ -9,18 +9,31 @@ from pathlib import Path
 
 from sandlab.cli import chart_text
 from sandlab.cli.commands import local_time, opened, show
+from sandlab.cli.table_options import column_of, names_of
 from sandlab.drawing import ChartPicture, scatter_cells, scatter_svg, stacked_cells, stacked_svg
 from sandlab.errors import InputError, Problem, impossible
-from sandlab.lab import charting, columns, figures, grouped, leaving, phase, picturing, relating
-from sandlab.lab.facts import ChartFacts
-from sandlab.lab.kinds import Design
-from sandlab.quantities import parse_number
+from sandlab.lab import (
+    charting,
+    column_charts,
+    column_sets,
+    figures,
+    grouped,
+    leaving,
+    phase,
+    picturing,
+    relating,
+    together,
+)
+from sandlab.lab.designs import Design
+from sandlab.lab.facts import BesideFacts, ChartFacts
 
 # Tests of a chart, unless --last, --from or --to say otherwise.
 SHOWN = 120
 # Options that only a table has, and those that only a property of the plant has.
 _OF_TABLES = {
     "column": "--column",
+    "centre": "--centre",
+    "sd": "--sd",
     "times": "--times",
     "baseline_rows": "--baseline-rows",
     "tolerance": "--tolerance",
@@ -43,40 +56,72 @@ def chart(args: Namespace) -> int:
     _nothing_idle(args)
     if args.against:
         return _relation(args)
-    wish = Design(once_in=args.once_in, shift=args.shift, within=args.within)
-    zone: tzinfo = UTC
-    mark, beside = ".", None
-    if args.csv and args.kind == "subgroup":
-        facts = grouped.grouped_chart(_column(args), spread=args.spread, repeats=args.repeats)
-    elif args.csv:
-        facts = columns.column_chart(_column(args), kind=args.kind, design=wish)
-    else:
-        with opened(args, reads=True) as lab:
-            zone, mark = lab.zone, lab.mark
-            since = local_time(lab, args.since) if args.since else None
-            until = local_time(lab, args.until) if args.until else None
-            facts = charting.chart(
-                lab,
-                _name(args),
-                last=args.last or SHOWN,
-                kind=args.kind,
-                design=wish,
-                since=since,
-                until=until,
-                spread=args.spread,
-            )
-            if args.beside:
-                start = facts.points[0].at if facts.points else since
-                beside = charting.chart(lab, args.beside, since=start, until=until)
+    wish = _wish(args)
+    if args.csv:
+        return _shown(args, _of_table(args, wish), UTC)
+    with opened(args, reads=True) as lab:
+        since = local_time(lab, args.since) if args.since else None
+        until = local_time(lab, args.until) if args.until else None
+        facts = charting.chart(
+            lab,
+            _name(args),
+            last=args.last or SHOWN,
+            kind=args.kind,
+            design=wish,
+            since=since,
+            until=until,
+            spread=args.spread,
+        )
+        both = None
+        if args.beside:
+            start = facts.points[0].at if facts.points else since
+            other = charting.chart(lab, args.beside, since=start, until=until)
+            both = relating.beside(lab, facts, other)
+        zone, mark = lab.zone, lab.mark
+    return _shown(args, facts, zone, mark=mark, both=both)
+
+
+def _wish(args: Namespace) -> Design:
+    """What the chart is asked for; raises InputError for figures that it would not heed."""
+    wish = Design(
+        once_in=args.once_in,
+        shift=args.shift,
+        within=args.within,
+        weight=args.weight,
+        limit_width=args.limit_width,
+        reference=args.reference,
+        decision=args.decision,
+    )
+    several = bool(args.csv) and len(names_of(args)) > 1
+    wish.check(args.kind, together=several or args.property == together.NAME)
+    return wish
+
+
+def _of_table(args: Namespace, wish: Design) -> ChartFacts:
+    """The chart of one column, of its subgroups, or of several columns judged together."""
+    column, names = column_of(args), names_of(args)
+    if len(names) > 1:
+        return column_sets.set_chart(column, names, kind=args.kind, weight=wish.weight)
+    if args.kind == "subgroup":
+        return grouped.grouped_chart(column, spread=args.spread, repeats=args.repeats)
+    return column_charts.column_chart(column, kind=args.kind, design=wish)
+
+
+def _shown(
+    args: Namespace, facts: ChartFacts, zone: tzinfo, *, mark: str = ".", both: BesideFacts | None = None
+) -> int:
+    """Words, picture and signals, or the facts as JSON; a second property below the first."""
     words, *rest = chart_text.chart_lines(facts, zone)
     found = [charting.picture(facts, mark=mark), picturing.spread_picture(facts, mark=mark)]
-    found += [] if beside is None else [charting.picture(beside, mark=mark)]
+    found += [] if both is None else [charting.picture(both.beside, mark=mark)]
     shapes = [one for one in found if one is not None]
     drawing = [] if args.json or not facts.points else _drawing(args, facts, shapes, zone)
     if args.svg:
         _write(args.svg, stacked_svg(shapes, zone=zone))
-    others = [] if beside is None else [chart_text.words_of(beside)]
-    return show(args, facts, [words, *others, *drawing, *rest])
+    if both is None:
+        return show(args, facts, [words, *drawing, *rest])
+    others = [chart_text.words_of(both.beside), both.relation.words if both.relation else ""]
+    return show(args, both, [words, *filter(None, others), *drawing, *rest])
 
 
 def _relation(args: Namespace) -> int:
@@ -126,7 +171,7 @@ def figures_of(args: Namespace) -> int:
     """The figures behind a chart."""
     _nothing_idle(args)
     if args.csv:
-        facts = columns.column_figures(_column(args))
+        facts = column_charts.column_figures(column_of(args))
     else:
         with opened(args, reads=True) as lab:
             facts = figures.figures(lab, _name(args))
@@ -178,55 +223,17 @@ def _nothing_idle(args: Namespace) -> None:
     """Refuse options that this chart would not heed, all at once."""
     idle, do = (_OF_PLANTS, "leave it out beside --csv") if args.csv else (_OF_TABLES, "add --csv FILE")
     what = "is of a property of the plant" if args.csv else "is of a table"
-    given = [option for name, option in idle.items() if getattr(args, name, None)]
+    given = [option for name, option in idle.items() if _is_given(getattr(args, name, None))]
     if given and not (args.csv and getattr(args, "against", None)):
         raise InputError([Problem(option, what, do) for option in given])
+
+
+def _is_given(value: object) -> bool:
+    """Whether an option was given; a known centre of 0 is."""
+    return value is not None and value is not False and value not in ("", [])
 
 
 def _name(args: Namespace) -> str:
     if not args.property:
         raise impossible("chart", "of what is not said", "name a property, or give --csv and --column")
     return str(args.property)
-
-
-def _column(args: Namespace) -> columns.Column:
-    """The column that the options name, all problems at once."""
-    problems = []
-    if not args.column:
-        problems.append(Problem("column", "is not named", "add --column NAME"))
-    if args.property:
-        problems.append(Problem(args.property, "is a property", "leave it out beside --csv"))
-    group, origins = getattr(args, "group", None), tuple(getattr(args, "came_from", ()))
-    if group and args.kind != "subgroup":
-        problems.append(Problem("group", f"a chart of kind {args.kind} has none", "add --kind subgroup"))
-    rows: tuple[int, int] | None = None
-    tolerance: tuple[float | None, float | None] = (None, None)
-    try:
-        rows = _rows(args.baseline_rows)
-        tolerance = _ends(args.tolerance)
-    except InputError as error:
-        problems += error.problems
-    if problems:
-        raise InputError(problems)
-    return columns.Column(Path(args.csv), args.column, rows, args.times, tolerance, group, origins)
-
-
-def _rows(written: str | None) -> tuple[int, int] | None:
-    """A:B as two numbers of rows."""
-    if written is None:
-        return None
-    first, sign, last = written.partition(":")
-    if not (sign and first.strip().isdigit() and last.strip().isdigit()):
-        raise impossible("baseline rows", f"'{written}' is not A:B", "write for example 1:30")
-    return int(first), int(last)
-
-
-def _ends(written: str | None) -> tuple[float | None, float | None]:
-    """LOW:HIGH as two numbers, either of which may be missing."""
-    if written is None:
-        return None, None
-    low, sign, high = written.partition(":")
-    if not sign or not (low.strip() or high.strip()):
-        raise impossible("tolerance", f"'{written}' is not LOW:HIGH", "write for example 38:46, :46 or 38:")
-    ends = (parse_number(end, where="tolerance").value if end.strip() else None for end in (low, high))
-    return next(ends), next(ends)

@@ -20,6 +20,7 @@ def add(commands: Any, command: Command) -> None:
         commands, "figures", "the figures behind a chart: baseline, drift, fit, rules", _later("figures_of")
     )
     _what(figures, "a property, or kg of a feeder such as water_kg")
+    figures.add_argument("--column", metavar="NAME", help="head of the column")
     figures.add_argument(
         "--came-from",
         action="append",
@@ -41,17 +42,17 @@ def _chart(commands: Any, command: Command) -> None:
     chart.add_argument("--from", dest="since", metavar="TIME", help="start of what is shown (local ISO time)")
     chart.add_argument("--to", dest="until", metavar="TIME", help="end of what is shown")
     chart.add_argument(
-        "--with", dest="beside", metavar="OTHER", help="a second property on the same time line"
+        "--with",
+        dest="beside",
+        metavar="OTHER",
+        help="a second property on the same time line (its JSON: schema chart-with)",
     )
     chart.add_argument(
         "--against",
         metavar="OTHER",
         help="a scatter against another property with the expected relation (its JSON: schema relation)",
     )
-    design = chart.add_argument_group("what an EWMA or CUSUM chart is asked for")
-    design.add_argument("--once-in", type=number, default=370.0, metavar="N", help="tests to a false alarm")
-    design.add_argument("--shift", type=number, default=1.0, metavar="D", help="shift in standard deviations")
-    design.add_argument("--within", type=number, default=12.0, metavar="M", help="tests to find the shift in")
+    _columns_and_design(chart)
     groups = chart.add_argument_group("a chart of subgroups, kind subgroup")
     groups.add_argument("--group", metavar="NAME", help="head of the column that names each row's subgroup")
     groups.add_argument(
@@ -65,6 +66,31 @@ def _chart(commands: Any, command: Command) -> None:
     picture.add_argument("--height", type=_lines, default=18, help="lines, 8 or more")
     picture.add_argument("--svg", metavar="FILE", help="write the picture as SVG too")
     picture.add_argument("--glyphs", choices=("full", "console", "ascii"), default="full")
+
+
+def _columns_and_design(chart: ArgumentParser) -> None:
+    """Columns of a table with what is known of them, and the figures of EWMA and CUSUM."""
+    columns = chart.add_argument_group("columns of the table, and known figures in place of its baseline")
+    columns.add_argument(
+        "--column",
+        action="append",
+        metavar="NAME",
+        help="head of the column; given more than once, those columns are judged together",
+    )
+    columns.add_argument("--centre", type=number, metavar="C", help="known level, with --sd")
+    columns.add_argument("--sd", type=number, metavar="S", help="known standard deviation, with --centre")
+    design = chart.add_argument_group("what an EWMA or CUSUM chart is asked for, or set to")
+    design.add_argument("--once-in", type=number, default=370.0, metavar="N", help="tests to a false alarm")
+    design.add_argument("--shift", type=number, default=1.0, metavar="D", help="shift in standard deviations")
+    design.add_argument("--within", type=number, default=12.0, metavar="M", help="tests to find the shift in")
+    about = "weight of the newest test (ewma), in place of the wish"
+    design.add_argument("--weight", type=number, metavar="W", help=about)
+    about = "limits in standard deviations of the average (ewma)"
+    design.add_argument("--limit-width", type=number, metavar="L", help=about)
+    about = "reference value of the sums (cusum), in place of the wish"
+    design.add_argument("--reference", type=number, metavar="K", help=about)
+    about = "decision interval of the sums (cusum)"
+    design.add_argument("--decision", type=number, metavar="H", help=about)
 
 
 def _limits(commands: Any, command: Command) -> None:
@@ -112,7 +138,6 @@ def _what(parser: ArgumentParser, about: str) -> None:
     parser.add_argument("property", nargs="?", help=about)
     table = parser.add_argument_group("a column of any table instead")
     table.add_argument("--csv", metavar="FILE", help="table with a head (CSV, TSV or workbook)")
-    table.add_argument("--column", metavar="NAME", help="head of the column")
     table.add_argument("--times", metavar="NAME", help="head of the column with ISO times")
     table.add_argument("--baseline-rows", metavar="A:B", help="rows that limits come from, counted from 1")
     table.add_argument("--tolerance", metavar="LOW:HIGH", help="tolerance; either end may be left out")

@@ -98,6 +98,9 @@ def baseline_lines(facts: ChartFacts, baseline: BaselineFacts, zone: tzinfo) -> 
     )
     left_out = f", {len(baseline.excluded)} left out" if baseline.excluded else ""
     unit = f" {facts.unit}" if facts.unit else ""
+    if not baseline.count:
+        yield f"Limits {low} / {centre} / {high}{unit}: {baseline.reason}"
+        return
     origin = f"from {baseline.count} tests{left_out}: {baseline.reason}"
     yield f"Limits {low} / {centre} / {high}{unit}{who} {origin}"
     spread, ranges = (

@@ -25,6 +25,7 @@ SCHEMAS = {
     "correct": "SavedFacts",
     "freeze": "BaselineFacts",
     "relation": "RelationFacts",
+    "chart-with": "BesideFacts",
     "leave-out": "PointFacts",
     "event": "EventFacts",
     "advise": "AdviceFacts",

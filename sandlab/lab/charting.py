@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
-from dataclasses import replace
+from collections.abc import Collection, Mapping, Sequence
 from datetime import datetime, timedelta
 
 import numpy as np
@@ -11,6 +10,7 @@ import numpy as np
 from sandlab import charts, schedule
 from sandlab.errors import InputError
 from sandlab.lab import together
+from sandlab.lab.assembling import chart_facts, newest, signal_facts
 from sandlab.lab.baselines import (
     all_baselines,
     baseline_facts,
@@ -21,6 +21,7 @@ from sandlab.lab.baselines import (
 )
 from sandlab.lab.brief import brief
 from sandlab.lab.describing import change_facts, state_and_words, wrong_words
+from sandlab.lab.designs import Design
 from sandlab.lab.facts import (
     ChartFacts,
     ChartKind,
@@ -28,10 +29,9 @@ from sandlab.lab.facts import (
     ForecastFacts,
     OverviewFacts,
     PropertyFacts,
-    SignalFacts,
 )
 from sandlab.lab.forecasting import forecast
-from sandlab.lab.kinds import KINDS, SUBGROUPS, Design, Shown, other_kind
+from sandlab.lab.kinds import KINDS, SUBGROUPS, other_kind
 from sandlab.lab.opening import Lab
 from sandlab.lab.picturing import picture
 from sandlab.lab.repeats import repeats_shown, takes_repeats
@@ -48,6 +48,7 @@ __all__ = [
     "chart_alarms",
     "freeze_baseline",
     "names",
+    "newest",
     "overview",
     "picture",
 ]
@@ -104,7 +105,7 @@ def chart(
     stored = all_baselines(lab)
     wrong = wrong_words(lab, (one[-1] for one in stored.values()))
     if property == together.NAME:
-        return together.chart(lab, {name: one[-1] for name, one in stored.items()}, last=last, kind=kind)
+        return _set_chart(lab, stored, last, kind, design)
     require(lab, property)
     own = stored.get(property, [])
     baseline = own[-1] if own else None
@@ -147,43 +148,13 @@ def chart(
     )
 
 
-def chart_facts(
-    series: Series,
-    *,
-    state: ChartState,
-    words: str,
-    kind: ChartKind,
-    other: Shown,
-    signals: Sequence[SignalFacts],
-    found: charts.Description | None,
-    wrong: str,
-    proposal: str = "",
+def _set_chart(
+    lab: Lab, stored: Mapping[str, Sequence[Baseline]], last: int, kind: ChartKind, design: Design | None
 ) -> ChartFacts:
-    """A series and what was found in it, as facts."""
-    return ChartFacts(
-        property=series.name,
-        label=series.label,
-        short=series.short,
-        unit=series.unit,
-        decimals=series.decimals,
-        kind=kind,
-        state=state,
-        words=words,
-        kind_words=other.words,
-        wrong=wrong,
-        proposal=proposal,
-        change=change_facts(found, timed=series.times_us is not None) if found else None,
-        baseline=series.baseline,
-        baselines=(),
-        target=series.target,
-        tolerance=series.tolerance,
-        reaction=series.reaction,
-        points=series.points,
-        drawn=other.drawn,
-        subgroup=other.subgroup,
-        signals=tuple(signals),
-        events=(),
-    )
+    """The hourly set together, with the weight asked for."""
+    in_force = {name: one[-1] for name, one in stored.items()}
+    weight = design.weight if design else None
+    return together.chart(lab, in_force, last=last, kind=kind, weight=weight)
 
 
 def _forecast(lab: Lab, recent: Series, window: Floats, found: charts.Description) -> ForecastFacts | None:
@@ -191,21 +162,6 @@ def _forecast(lab: Lab, recent: Series, window: Floats, found: charts.Descriptio
     change = change_facts(found, timed=recent.times_us is not None)
     began = found.change.best.start if found.change is not None else None
     return forecast(recent, window, change, began, mark=lab.mark)
-
-
-def newest(series: Series, last: int) -> Series:
-    """The last points of a series."""
-    skipped = series.count - last
-    if skipped <= 0:
-        return series
-    start = int(np.flatnonzero(series.places == skipped)[0])
-    return replace(
-        series,
-        values=series.values[start:],
-        places=np.where(series.places[start:] < 0, -1, series.places[start:] - skipped),
-        times_us=None if series.times_us is None else series.times_us[start:],
-        points=series.points[skipped:],
-    )
 
 
 def chart_alarms(lab: Lab, properties: Collection[str]) -> dict[str, tuple[str, str]]:
@@ -234,29 +190,6 @@ def alarms_at(lab: Lab, sample: Sample) -> list[tuple[str, str]]:
             if one.alarm and series.points[int(series.places[one.index])].sample == sample.id
         ]
     return found
-
-
-def signal_facts(series: Series, computed: charts.IndividualsChart) -> tuple[SignalFacts, ...]:
-    """Signals by the number of the plotted point: slots of missing tests, and tests not shown, taken out."""
-    first = computed.values.size - series.places.size
-    places = series.places
-    return tuple(
-        SignalFacts(
-            rule=one.rule,
-            alarm=one.alarm,
-            at=series.points[int(places[one.index - first])].at,
-            index=int(places[one.index - first]),
-            members=tuple(
-                int(places[member - first])
-                for member in one.members
-                if member >= first and places[member - first] >= 0
-            ),
-            side=one.side,
-            reason=one.reason,
-        )
-        for one in computed.signals
-        if one.index >= first
-    )
 
 
 def _property_facts(lab: Lab, series: Series, wrong: str) -> PropertyFacts:

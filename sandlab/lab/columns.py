@@ -1,36 +1,32 @@
-"""Charts of a column of any table: the same engine on numbers from outside the plant."""
+"""Columns of any table as numbers, times and groups: read whole, every problem told at once."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
 
 import numpy as np
+import numpy.typing as npt
 
-from sandlab import charts
 from sandlab.errors import InputError, Problem, SandlabError, nearest
-from sandlab.exchange.grid import Sheet, read_grid
-from sandlab.lab.charting import chart_facts, signal_facts
-from sandlab.lab.describing import described, state_of
-from sandlab.lab.facts import BaselineFacts, ChartFacts, ChartKind, FiguresFacts, PointFacts
-from sandlab.lab.figures import Behind, figures_of, table_without_limits
-from sandlab.lab.kinds import Design, other_kind
-from sandlab.lab.series import Floats, Series, Times, microseconds
-from sandlab.lab.showing import sentence
+from sandlab.exchange.grid import read_grid
+from sandlab.lab.series import Floats, Times, microseconds
 from sandlab.quantities import parse_number
 
 MOST_PROBLEMS = 10
 MOST_DECIMALS = 6
+ROWS_NAMED = 5
 
 
 @dataclass(frozen=True, slots=True)
 class Column:
     """Which numbers of which table: file, head of the column, rows of the baseline, times, tolerance, groups.
 
-    `came_from` are heads of columns that tell where each test came from, such as muller or operator.
-    Rows count from 1 below the head. Empty cells are missing tests.
+    `known` are centre and standard deviation that are given in place of a baseline; `came_from` are heads of
+    columns that tell where each test came from, such as muller or operator. Rows count from 1 below the head.
+    Empty cells are missing tests.
     """
 
     file: Path
@@ -40,132 +36,129 @@ class Column:
     tolerance: tuple[float | None, float | None] = (None, None)
     group: str | None = None
     came_from: tuple[str, ...] = ()
+    known: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Cells:
-    """A column as read: a value per row, the decimals written, times and labels of groups where asked for."""
+    """A column as read: a value per row, the decimals written, times and labels of groups where asked for.
+
+    `bounds` are the texts of cells that only name a bound, such as <0.5, by their row from 1.
+    """
 
     values: Floats
     decimals: int
     times: Times | None
     groups: tuple[str, ...]
     came_from: Mapping[str, Sequence[str]]
+    bounds: Mapping[int, str]
+
+    def flags(self, row: int) -> tuple[str, ...]:
+        """What has to be known of the value in a row, from 1."""
+        return (bound_flag(self.bounds[row]),) if row in self.bounds else ()
 
 
-def column_chart(
-    column: Column,
-    *,
-    kind: ChartKind = "individuals",
-    design: Design | None = None,
-) -> ChartFacts:
-    """One chart of a column; raises ImportRefused or InputError with every problem."""
-    series, window = _read(column, read_cells(column))
-    found = described(series, wrong=None, zone=UTC)
-    other = other_kind(series, window, kind, design or Design(), mark=".")
-    words = found.sentence
-    if series.limits is None:
-        words = f"{column.name}: {table_without_limits(series)}."
-    return chart_facts(
-        series,
-        state=state_of(found),
-        words=words,
-        kind=kind,
-        other=other,
-        signals=other.signals if other.drawn else signal_facts(series, found.chart),
-        found=found,
-        wrong=found.wrong,
-    )
+@dataclass(frozen=True, slots=True, eq=False)
+class Samples:
+    """Several columns as read: a row per sample, NaN where missing; decimals and bounds by column."""
 
-
-def column_figures(column: Column) -> FiguresFacts:
-    """Every figure behind the chart of a column."""
-    cells = read_cells(column)
-    series, window = _read(column, cells)
-    baseline = series.baseline
-    lines: tuple[str, ...] = ()
-    if baseline is not None and series.limits is not None:
-        flags = [sentence(charts.FLAG_WORDS[flag]) for flag in series.limits.flags]
-        figures = (baseline.lower, baseline.centre, baseline.upper)
-        level = " / ".join(f"{one:.{series.decimals + 1}f}" for one in figures)
-        lines = (f"{level} from {baseline.count} tests, {baseline.reason}.", *flags)
-    return figures_of(
-        Behind(
-            series=series,
-            window=window,
-            zone=UTC,
-            now=None,
-            mark=".",
-            labels=cells.came_from,
-            per_cycle=1,
-            wrong=None,
-            alarms=None,
-            baseline=baseline,
-            baseline_lines=lines,
-            no_limits=sentence(table_without_limits(series)),
-        )
-    )
+    values: Floats
+    decimals: Mapping[str, int]
+    times: Times | None
+    bounds: Mapping[str, Mapping[int, str]]
 
 
 def read_cells(column: Column) -> Cells:
     """The column with its times and groups; raises ImportRefused or InputError with every problem."""
-    sheet = read_grid(column.file, None)[0]
-    head, heads = _head(sheet)
-    place = _place(column.file, heads, column.name)
-    rows = range(head + 1, len(sheet.rows) + 1)
-    texts = [sheet.text(row, place) for row in rows]
-    values, decimals = _numbers(column, texts)
+    table = _Table(column.file)
+    texts = table.texts(column.name)
     while texts and not texts[-1]:
         texts.pop()
-    values = values[: len(texts)]
+    values, decimals, bounds = _numbers(column, texts)
+    measured = ~np.isnan(values)
     times, groups = None, list[str]()
     if column.times is not None:
-        where = _place(column.file, heads, column.times)
-        times = _times(column, [sheet.text(row, where) for row in rows][: len(texts)], values)
+        times = _times(column, table.texts(column.times)[: len(texts)], measured)
     if column.group is not None:
-        where = _place(column.file, heads, column.group)
-        groups = _groups(column, [sheet.text(row, where) for row in rows][: len(texts)], values)
+        groups = _groups(column, table.texts(column.group)[: len(texts)], measured)
     origins = {}
     for name in column.came_from:
-        where = _place(column.file, heads, name)
-        found = [sheet.text(row, where) for row in rows][: len(texts)]
+        found = table.texts(name)[: len(texts)]
         origins[name.strip().lower()] = [text for text, one in zip(found, texts, strict=True) if one]
     _check(column, values)
-    return Cells(values, decimals, times, tuple(groups), origins)
+    return Cells(values, decimals, times, tuple(groups), origins, bounds)
 
 
-def _read(column: Column, cells: Cells) -> tuple[Series, Floats]:
-    """The column as a series, and the values of its baseline."""
-    values = cells.values
-    window = np.empty(0) if column.baseline is None else values[column.baseline[0] - 1 : column.baseline[1]]
-    limits = None if column.baseline is None else charts.freeze(window)
-    return _series(column, values, cells.times, cells.decimals, limits), window
+def read_samples(column: Column, names: Sequence[str]) -> Samples:
+    """Several columns of one table side by side; raises ImportRefused or InputError with every problem."""
+    table = _Table(column.file)
+    problems: list[Problem] = []
+    found: dict[str, tuple[Floats, int, Mapping[int, str]]] = {}
+    for name in names:
+        one = replace(column, name=name, baseline=None)
+        try:
+            cells = _numbers(one, table.texts(name))
+            _check(one, cells[0])
+            found[name] = cells
+        except InputError as error:
+            problems += error.problems
+    if problems:
+        raise InputError(problems)
+    values = np.column_stack([cells[0] for cells in found.values()])
+    measured: npt.NDArray[np.bool_] = np.logical_not(np.isnan(values).all(axis=1))
+    size = int(np.flatnonzero(measured)[-1]) + 1
+    times = None
+    if column.times is not None:
+        times = _times(column, table.texts(column.times)[:size], measured[:size])
+    _check(column, values[:size, 0], empty=True)
+    decimals = {name: cells[1] for name, cells in found.items()}
+    return Samples(values[:size], decimals, times, {name: cells[2] for name, cells in found.items()})
 
 
-def _head(sheet: Sheet) -> tuple[int, tuple[str, ...]]:
-    """The first row with anything in it, from 1, and its cells."""
-    for number, cells in enumerate(sheet.rows, start=1):
-        if any(cells):
-            return number, cells
-    return 0, ()
+def bound_flag(text: str) -> str:
+    """The flag of a value that was written as a bound."""
+    return f"written {text}: counts as {text[1:].strip()}"
 
 
-def _place(file: Path, heads: tuple[str, ...], name: str) -> int:
-    """The column with this head."""
-    matching = [place for place, head in enumerate(heads) if head.casefold() == name.strip().casefold()]
-    if not matching:
-        known = [head for head in heads if head]
-        raise InputError(Problem(file.name, f"has no column '{name}'", nearest(name, known)))
-    if len(matching) > 1:
-        raise InputError(
-            Problem(file.name, f"has {len(matching)} columns '{name}'", "give each its own head")
-        )
-    return matching[0]
+def bounds_words(bounds: Mapping[int, str], name: str = "") -> str:
+    """That values were written as bounds, as a sentence that can follow another; empty where none was."""
+    if not bounds:
+        return ""
+    rows = [f"row {row} ({text})" for row, text in list(bounds.items())[:ROWS_NAMED]]
+    more = len(bounds) - len(rows)
+    told = ", ".join(rows) + (f" and {more} more" if more else "")
+    of = f" of {name}" if name else ""
+    if len(bounds) == 1:
+        return f" 1 value{of} is only a bound and counts as the number written: {told}."
+    return f" {len(bounds)} values{of} are only bounds and count as the numbers written: {told}."
 
 
-def _numbers(column: Column, texts: list[str]) -> tuple[Floats, int]:
-    """The numbers, NaN for an empty cell, and the decimals they are written with; raises for bad rows."""
+class _Table:
+    """The first sheet of a file: its head and the cells below it."""
+
+    def __init__(self, file: Path) -> None:
+        self.file = file
+        self.sheet = read_grid(file, None)[0]
+        rows = enumerate(self.sheet.rows, start=1)
+        self.head, self.heads = next(((number, cells) for number, cells in rows if any(cells)), (0, ()))
+
+    def texts(self, name: str) -> list[str]:
+        """The cells below a head; raises InputError where it is not there, or there twice."""
+        wanted = name.strip().casefold()
+        matching = [place for place, head in enumerate(self.heads) if head.casefold() == wanted]
+        if not matching:
+            known = [head for head in self.heads if head]
+            raise InputError(Problem(self.file.name, f"has no column '{name}'", nearest(name, known)))
+        if len(matching) > 1:
+            what = f"has {len(matching)} columns '{name}'"
+            raise InputError(Problem(self.file.name, what, "give each its own head"))
+        return [self.sheet.text(row, matching[0]) for row in range(self.head + 1, len(self.sheet.rows) + 1)]
+
+
+def _numbers(column: Column, texts: list[str]) -> tuple[Floats, int, Mapping[int, str]]:
+    """The numbers, NaN for an empty cell, the decimals written and the bounds; raises for bad rows."""
     values: list[float] = []
+    bounds: dict[int, str] = {}
     problems: list[Problem] = []
     decimals = 0
     for row, text in enumerate(texts, start=1):
@@ -173,25 +166,28 @@ def _numbers(column: Column, texts: list[str]) -> tuple[Floats, int]:
             values.append(np.nan)
             continue
         try:
-            values.append(parse_number(text, where=f"{column.name}, row {row}").value)
+            typed = parse_number(text, where=f"{column.name}, row {row}")
         except SandlabError as error:
             problems += error.problems
             continue
+        values.append(typed.value)
+        if typed.censored:
+            bounds[row] = text
         decimals = max(decimals, len(text.replace(",", ".").partition(".")[2]))
     if problems:
         more = len(problems) - MOST_PROBLEMS
         rest = [Problem(column.file.name, f"{more} more rows", "put them right too")] if more > 0 else []
         raise InputError([*problems[:MOST_PROBLEMS], *rest])
-    return np.array(values, dtype=np.float64), min(decimals, MOST_DECIMALS)
+    return np.array(values, dtype=np.float64), min(decimals, MOST_DECIMALS), bounds
 
 
-def _times(column: Column, texts: list[str], values: Floats) -> Times:
+def _times(column: Column, texts: list[str], measured: npt.NDArray[np.bool_]) -> Times:
     """ISO times, those without an offset as UTC; raises where there is none or they do not ascend."""
     found: list[int] = []
     problems: list[Problem] = []
-    for row, (text, value) in enumerate(zip(texts, values.tolist(), strict=True), start=1):
+    for row, (text, tested) in enumerate(zip(texts, measured.tolist(), strict=True), start=1):
         where = f"{column.times}, row {row}"
-        if not text and np.isnan(value):
+        if not text and not tested:
             found.append(found[-1] + 1 if found else 0)
             continue
         try:
@@ -210,9 +206,9 @@ def _times(column: Column, texts: list[str], values: Floats) -> Times:
     return np.array(found, dtype=np.int64)
 
 
-def _groups(column: Column, texts: list[str], values: Floats) -> list[str]:
+def _groups(column: Column, texts: list[str], measured: npt.NDArray[np.bool_]) -> list[str]:
     """The label of each row's group; raises where a test has none."""
-    missing = [row for row, text in enumerate(texts) if not text and not np.isnan(values[row])]
+    missing = [row for row, text in enumerate(texts) if not text and measured[row]]
     if missing:
         raise InputError(
             [
@@ -223,8 +219,9 @@ def _groups(column: Column, texts: list[str], values: Floats) -> list[str]:
     return texts
 
 
-def _check(column: Column, values: Floats) -> None:
-    if np.isnan(values).all():
+def _check(column: Column, values: Floats, *, empty: bool = False) -> None:
+    """Raise for a column without a number, unless it may be `empty`, and for options that cannot be."""
+    if not empty and np.isnan(values).all():
         raise InputError(Problem(column.name, "holds no number", "choose another column"))
     problems = []
     low, high = column.tolerance
@@ -237,59 +234,3 @@ def _check(column: Column, values: Floats) -> None:
             problems.append(Problem("baseline rows", what, f"give two numbers from 1 to {values.size}"))
     if problems:
         raise InputError(problems)
-
-
-def _series(
-    column: Column, values: Floats, times: Times | None, decimals: int, limits: charts.Limits | None
-) -> Series:
-    """Every row is a slot; those with a number are points."""
-    measured = ~np.isnan(values)
-    places = np.where(measured, np.cumsum(measured) - 1, -1).astype(np.intp)
-    slots = np.flatnonzero(measured).tolist()
-    points = tuple(
-        PointFacts(
-            at=None if times is None else datetime.fromtimestamp(int(times[slot]) / 1e6, UTC),
-            value=float(values[slot]),
-            sample=f"row {slot + 1}",
-            by="",
-            corrected=False,
-            flags=(),
-        )
-        for slot in slots
-    )
-    low, high = column.tolerance
-    return Series(
-        name=column.name,
-        label=column.name,
-        short=column.name[:6],
-        unit="",
-        decimals=decimals,
-        values=values,
-        places=places,
-        times_us=times,
-        points=points,
-        limits=limits,
-        baseline=None if limits is None else _baseline(column, limits),
-        tolerance=None if low is None and high is None else (low, high),
-    )
-
-
-def _baseline(column: Column, limits: charts.Limits) -> BaselineFacts:
-    first, last = column.baseline or (0, 0)
-    return BaselineFacts(
-        baseline="",
-        frozen_by="",
-        frozen_at=None,
-        reason=f"rows {first} to {last} of {column.file.name}",
-        window_from=None,
-        window_to=None,
-        excluded=(),
-        count=limits.count,
-        centre=limits.centre,
-        lower=limits.lower,
-        upper=limits.upper,
-        sigma=limits.sigma,
-        sigma_moving_range=limits.sigma_moving_range,
-        lag1=limits.lag1,
-        width=limits.width,
-    )

@@ -10,6 +10,7 @@ import numpy as np
 
 from sandlab import charts
 from sandlab.errors import InputError, impossible
+from sandlab.lab.designs import Design
 from sandlab.lab.facts import ChartKind, DrawnFacts, SignalFacts, SubgroupFacts
 from sandlab.lab.series import Floats, Series
 from sandlab.quantities import format_number
@@ -25,18 +26,6 @@ KIND_WORDS: dict[ChartKind, str] = {
     "wide": "limits widened for tests that resemble each other",
     "subgroup": "means of subgroups",
 }
-
-
-@dataclass(frozen=True, slots=True)
-class Design:
-    """What a chart is asked for: one false alarm in so many tests, a shift found within so many.
-
-    The plant-wide wish; the shift is in standard deviations of single tests.
-    """
-
-    once_in: float = 370.0
-    shift: float = 1.0
-    within: float = 12.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,19 +93,16 @@ class _Maker:
 
     def ewma(self) -> Shown:
         """The moving average, with limits that allow for resemblance where there is any."""
-        series, wish = self.series, self.design
-        found = charts.design_ewma(wish.once_in, wish.shift, wish.within)
+        series = self.series
+        weight, width, said = self.design.average()
         if self.model.phi:
-            chart = charts.autocorrelated_ewma(
-                series.values, self.model, weight=found.weight, width=found.width
-            )
+            chart = charts.autocorrelated_ewma(series.values, self.model, weight=weight, width=width)
             said = (
-                f"Weight {found.weight:.2f}, limits {found.width:.2f} sigmas of the average, which allow for "
+                f"Weight {weight:.2f}, limits {width:.2f} sigmas of the average, which allow for "
                 f"autocorrelation {self._number(self.model.phi, 2)}"
             )
         else:
-            chart = charts.ewma(series.values, self.limits, weight=found.weight, width=found.width)
-            said = found.reached.sentence
+            chart = charts.ewma(series.values, self.limits, weight=weight, width=width)
         rows = (chart.average, chart.lower, chart.upper)
         title, decimals = f"{series.label}, moving average", series.decimals + 1
         drawn = self._drawn(title, series.unit, decimals, rows, self.limits.centre, said)
@@ -124,16 +110,16 @@ class _Maker:
 
     def cusum(self) -> Shown:
         """The larger of both sums, the lower one drawn below zero; of residuals where tests resemble."""
-        series, wish = self.series, self.design
-        found = charts.design_cusum(wish.once_in, wish.shift, wish.within)
+        series = self.series
+        reference, decision, reached = self.design.sums()
         values, limits, of = series.values, self.limits, "The"
         if self.model.phi:
             values, limits = charts.residuals(values, self.model)[0], _standard(self.limits)
             of = "Of residuals, because neighbouring tests resemble each other; the"
-        chart = charts.cusum(values, limits, reference=found.reference, decision=found.decision)
+        chart = charts.cusum(values, limits, reference=reference, decision=decision)
         larger = np.where(chart.upper >= chart.lower, chart.upper, -chart.lower)
-        edge = np.full(larger.size, found.decision)
-        said = f"{of} larger sum is drawn, the lower one below zero; {found.reached.sentence}"
+        edge = np.full(larger.size, decision)
+        said = f"{of} larger sum is drawn, the lower one below zero; {reached}"
         title = f"{series.label}, sums"
         drawn = self._drawn(title, "sigmas", 1, (larger, -edge, edge), 0.0, said)
         return self._shown("cusum", drawn, tuple(sorted({*chart.high, *chart.low})))

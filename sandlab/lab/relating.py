@@ -12,12 +12,20 @@ from sandlab import charts
 from sandlab.drawing import Axis, Band, ScatterPicture
 from sandlab.errors import InputError, impossible
 from sandlab.lab.baselines import newest_baselines
-from sandlab.lab.facts import AxisFacts, BandFacts, PairFacts, PointFacts, RelationFacts
+from sandlab.lab.facts import (
+    AxisFacts,
+    BandFacts,
+    BesideFacts,
+    ChartFacts,
+    PairFacts,
+    PointFacts,
+    RelationFacts,
+)
 from sandlab.lab.leaving import left_out
 from sandlab.lab.opening import Lab
 from sandlab.lab.series import Series
 from sandlab.lab.showing import clock_text
-from sandlab.lab.sources import read, require
+from sandlab.lab.sources import names, read, require
 from sandlab.quantities import format_number
 
 CONFIDENCE = 0.99
@@ -65,6 +73,14 @@ def relation(lab: Lab, property: str, against: str, *, last: int = LATER) -> Rel
     origin = f"line from {line.count} tests, {first} to {end}; 99 of 100 tests lie in the band"
     words = _words(lab, up, across, line, later, sides[len(fitted) :])
     return _facts(lab, up, across, (line, band), sides, fitted, later, words, origin)
+
+
+def beside(lab: Lab, facts: ChartFacts, other: ChartFacts) -> BesideFacts:
+    """Two charts with the relation of the first to the second; raises InputError for one property twice."""
+    known = names(lab)
+    related = facts.property in known and other.property in known
+    found = relation(lab, facts.property, other.property) if related else None
+    return BesideFacts(chart=facts, beside=other, relation=found)
 
 
 def _middle(pairs: list[_Pair], last: int) -> datetime | None:

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import datetime
 
+from sandlab.lab.assembling import chart_facts, newest, signal_facts
 from sandlab.lab.baselines import all_baselines, baseline_facts, span_facts
-from sandlab.lab.charting import RECENT, chart_facts, newest, signal_facts
+from sandlab.lab.charting import RECENT
 from sandlab.lab.facts import ChartFacts, SignalFacts
 from sandlab.lab.kinds import Shown
 from sandlab.lab.opening import Lab

@@ -21,6 +21,7 @@ from sandlab.lab.facts import (
     SignalFacts,
     SpanFacts,
 )
+from sandlab.lab.judged_together import KINDS_TOGETHER, Together, judged, said_together
 from sandlab.lab.opening import Lab
 from sandlab.lab.series import Floats
 from sandlab.lab.showing import display_decimals, display_unit, to_display
@@ -30,12 +31,7 @@ from sandlab.records import Baseline
 from sandlab.specs import TestSet
 
 NAME = "together"
-KINDS_TOGETHER: tuple[ChartKind, ...] = ("individuals", "ewma")
 RECENT = 40
-STATE_OVER = 5
-# One false alarm in 370 samples, as on a chart of single tests.
-ALARM = 0.0027
-MEWMA_WEIGHT = 0.1
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -81,9 +77,14 @@ def row(lab: Lab, baselines: Mapping[str, Baseline]) -> PropertyFacts | None:
 
 
 def chart(
-    lab: Lab, baselines: Mapping[str, Baseline], *, last: int = 120, kind: ChartKind = "individuals"
+    lab: Lab,
+    baselines: Mapping[str, Baseline],
+    *,
+    last: int = 120,
+    kind: ChartKind = "individuals",
+    weight: float | None = None,
 ) -> ChartFacts:
-    """T2 of the set's last samples, or with kind "ewma" their multivariate moving average."""
+    """T2 of the set's last samples, or with kind "ewma" their multivariate moving average of that weight."""
     if kind not in KINDS_TOGETHER:
         raise InputError(
             Problem(NAME, f"has no chart of kind '{kind}'", f"kinds: {', '.join(KINDS_TOGETHER)}")
@@ -94,9 +95,10 @@ def chart(
             Problem(NAME, "no test set of the schedule has two charted properties", "describe one")
         )
     found = _read(lab, test_set, baselines, last)
-    drawn = None if found.limits is None else _drawn(found, kind)
-    signals = () if drawn is None else _signals(lab, found, drawn)
-    state, words = _said(found, drawn, signals)
+    apart = _judged(lab, found, kind, weight)
+    drawn = None if apart is None else apart.drawn
+    signals = () if apart is None else _signals(found, apart)
+    state, words = _said(found, apart)
     points = () if drawn is None else _points(found, drawn)
     return ChartFacts(
         property=NAME,
@@ -194,44 +196,27 @@ def _values(lab: Lab, rows: pl.DataFrame, names: tuple[str, ...]) -> Floats:
     return matrix
 
 
-def _drawn(found: _Set, kind: ChartKind) -> DrawnFacts:
-    """T2 as depth, or the squared distance of the multivariate moving average."""
-    assert found.limits is not None
-    flags = [charts.MULTIVARIATE_FLAG_WORDS[flag] for flag in found.limits.flags]
-    note = f"; {'; '.join(flags)}" if flags else ""
-    if kind == "ewma":
-        average = charts.mewma(found.values, found.limits, weight=MEWMA_WEIGHT)
-        values, upper, title = average.statistic, average.limit, "distance of the moving averages"
-        said = f"Moving averages of all properties together, weight {MEWMA_WEIGHT}"
-    else:
-        chart_ = charts.hotelling(found.values, found.limits, alarm=ALARM)
-        values, upper, title = chart_.depth, chart_.depth_limit, "how odd a sample is"
-        said = "How odd the tests of a sample are together: 2 is one in 100, 3 one in 1000 (Hotelling's T2)"
-    return DrawnFacts(
-        title=f"{found.label} together, {title}",
-        unit="",
-        decimals=1,
-        values=tuple(float(one) if np.isfinite(one) else None for one in values),
-        centre=None,
-        lower=None,
-        upper=float(upper),
-        limits_vary=False,
-        lower_at=(),
-        upper_at=(),
-        design=f"{said}; one false alarm in 370 samples that do not resemble each other{note}.",
+def _judged(lab: Lab, found: _Set, kind: ChartKind, weight: float | None) -> Together | None:
+    """The samples against their limits; None where there are none."""
+    if found.limits is None:
+        return None
+    entries = {name: lab.specs.properties[name] for name in found.names}
+    return judged(
+        found.values,
+        found.limits,
+        kind=kind,
+        name=found.label,
+        labels={name: entry.label for name, entry in entries.items()},
+        decimals={
+            name: display_decimals(entry, display_unit(lab.specs, name)) for name, entry in entries.items()
+        },
+        weight=weight,
     )
 
 
-def _signals(lab: Lab, found: _Set, drawn: DrawnFacts) -> tuple[SignalFacts, ...]:
+def _signals(found: _Set, apart: Together) -> tuple[SignalFacts, ...]:
     """Samples beyond the limit, each with the property or the relation that is odd."""
-    assert found.limits is not None
-    specs = lab.specs
-    labels = {name: specs.properties[name].label for name in found.names}
-    decimals = {
-        name: display_decimals(specs.properties[name], display_unit(specs, name)) for name in found.names
-    }
     times = found.rows["taken_at"].to_list()
-    limit = drawn.upper or 0.0
     return tuple(
         SignalFacts(
             rule=NAME,
@@ -240,26 +225,18 @@ def _signals(lab: Lab, found: _Set, drawn: DrawnFacts) -> tuple[SignalFacts, ...
             index=place,
             members=(place,),
             side="up",
-            reason=charts.decompose(
-                found.values[place], found.limits, labels=labels, decimals=decimals
-            ).sentence,
+            reason=reason,
         )
-        for place, value in enumerate(drawn.values)
-        if value is not None and value > limit
+        for place, reason in apart.reasons.items()
     )
 
 
-def _said(found: _Set, drawn: DrawnFacts | None, signals: tuple[SignalFacts, ...]) -> tuple[ChartState, str]:
+def _said(found: _Set, apart: Together | None) -> tuple[ChartState, str]:
     if found.rows.is_empty():
         return "too_few", "Not tested yet."
-    if drawn is None:
+    if apart is None:
         return "no_baseline", found.problem
-    newest = len(drawn.values) - 1
-    if signals and signals[-1].index > newest - STATE_OVER:
-        ago = newest - signals[-1].index
-        when = {0: "in the last sample", 1: "one sample ago"}.get(ago, f"{ago} samples ago")
-        return "signal", f"Odd together {when}: {signals[-1].reason}"
-    return "in_control", f"{found.label}: its {len(found.names)} properties go together as they did."
+    return said_together(found.label, len(found.names), apart)
 
 
 def _points(found: _Set, drawn: DrawnFacts) -> tuple[PointFacts, ...]:

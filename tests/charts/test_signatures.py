@@ -16,7 +16,7 @@ from tests.published_checks import sources
 NAMES = {
     "constants": ("d2", "d3", "c4", "range_limit_factors", "sigma_limit_factors"),
     "estimates": ("mean_and_sigma", "lag1_autocorrelation"),
-    "baseline": ("freeze",),
+    "baseline": ("freeze", "given_limits"),
     "ewma": ("ewma",),
     "cusum": ("cusum",),
     "changepoint": ("change_point", "split_point"),

@@ -62,7 +62,7 @@ from sandlab.lab.facts.instruments import BatchOfferFacts, InstrumentFacts, Inst
 from sandlab.lab.facts.lengths import DesignFacts, FactorRowFacts, FactorsFacts, RunLengthFacts
 from sandlab.lab.facts.muller import AdditionFacts, AdviceFacts, EvidenceFacts, ExpectedFacts, MullerFacts
 from sandlab.lab.facts.reacting import AttentionFacts, StepFacts, StepsFacts
-from sandlab.lab.facts.relation import AxisFacts, BandFacts, PairFacts, RelationFacts
+from sandlab.lab.facts.relation import AxisFacts, BandFacts, BesideFacts, PairFacts, RelationFacts
 from sandlab.lab.facts.report import (
     ReportAdditionFacts,
     ReportCapabilityFacts,
@@ -113,6 +113,7 @@ __all__ = [
     "BaselineFacts",
     "BatchFacts",
     "BatchOfferFacts",
+    "BesideFacts",
     "BooksFacts",
     "CapabilityFacts",
     "ChangeFacts",

@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import datetime
 
 from sandlab.lab.facts.base import Facts
+from sandlab.lab.facts.charts import ChartFacts
 
 
 class AxisFacts(Facts):
@@ -56,3 +57,14 @@ class RelationFacts(Facts):
     confidence: float
     band: BandFacts | None
     pairs: tuple[PairFacts, ...]
+
+
+class BesideFacts(Facts):
+    """Two charts on one time line, and how the first property follows the second.
+
+    `relation` is None where one of them has no values of its own to be paired, such as the set together.
+    """
+
+    chart: ChartFacts
+    beside: ChartFacts
+    relation: RelationFacts | None
