@@ -1,4 +1,4 @@
-"""The question of a what-if: days, jobs, sand to metal, new sand per t of metal, kilograms per batch."""
+"""The question of a what-if: days, jobs, sand to metal, core and new sand per t of metal, kg per batch."""
 
 from __future__ import annotations
 
@@ -35,6 +35,7 @@ class AskWhatIf(Panel[WhatIf | None]):
         self.days = NumberField(f"{asked.days:g}", id="days")
         self.job = TextField(_jobs_shown(asked.jobs), max_length=120, id="job")
         self.ratio = NumberField(_shown(asked.sand_to_metal), id="ratio")
+        self.cores = NumberField(_shown(asked.core_sand_t_per_t), id="core-sand")
         self.new_sand = NumberField(_shown(asked.new_sand_per_t), id="new-sand")
         self.fines = NumberField(_shown(asked.fines), id="fines")
         self.kg = {name: NumberField(_shown(asked.kg.get(name)), id=f"kg-{name}") for name in settings}
@@ -46,6 +47,7 @@ class AskWhatIf(Panel[WhatIf | None]):
         yield from self.line("Jobs", self.job, "")
         yield Static(f"  {', '.join(self.jobs) or 'no job was poured lately'}", classes="words")
         yield from self.line("Sand to metal", self.ratio, " instead of the job's")
+        yield from self.line("Core sand", self.cores, " t per t of metal")
         yield from self.line("New sand", self.new_sand, " kg per t of metal")
         yield from self.line("Fines to hold", self.fines, " %, else the target")
         for name, (label, text) in self.settings.items():
@@ -61,7 +63,9 @@ class AskWhatIf(Panel[WhatIf | None]):
 
     def stops(self) -> list[NumberField | TextField]:
         """The fields in their order."""
-        return [self.days, self.job, self.ratio, self.new_sand, self.fines, *self.kg.values()]
+        return [
+            self.days, self.job, self.ratio, self.cores, self.new_sand, self.fines, *self.kg.values()
+        ]  # fmt: skip
 
     def action_enter(self) -> None:
         """Move on; on the last field, reckon."""
@@ -95,6 +99,7 @@ class AskWhatIf(Panel[WhatIf | None]):
             days=3.0 if days is None else days,
             jobs=self.chosen(problems),
             sand_to_metal=number(self.ratio, "sand to metal"),
+            core_sand_t_per_t=number(self.cores, "core sand"),
             kg={name: kg for name, kg in typed.items() if kg is not None},
             new_sand_per_t=number(self.new_sand, "new sand"),
             fines=number(self.fines, "fines"),

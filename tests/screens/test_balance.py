@@ -145,6 +145,15 @@ def test_a_what_if_by_keys(sand: Path, clock: Clock) -> None:
         await hand.press("f6")
         assert screen_of(hand).asked.jobs == {"gully grate": 1.0, "manhole frame": 3.0}
         assert "Jobs gully grate 25%, manhole frame 75%" in hand.words()
+        await hand.press("f6", "down", "down", "down")
+        await hand.type("9")
+        await hand.press("f6")
+        assert "core sand" in hand.words() and "9 is not possible" in hand.words()
+        await hand.press("enter", "f6", "down", "down", "down", "backspace")
+        await hand.type("0,15")
+        await hand.press("f6")
+        assert screen_of(hand).asked.core_sand_t_per_t == 0.15
+        assert "core sand 0.150 t/t" in hand.words()
 
     play(story, sand, clock=clock)
 
