@@ -3,51 +3,22 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
-from functools import lru_cache
-from statistics import NormalDist
+from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
-from sandlab.charts.baseline import Basis
+from sandlab.charts.in_use import ChartInUse, Solved, known_scale, rules_length
 from sandlab.charts.normal import Floats
 from sandlab.charts.rules import RULES, chosen
-from sandlab.charts.run_length.estimated import baseline_errors, over_baselines
-from sandlab.charts.run_length.ewma import ewma_run_length
-from sandlab.charts.run_length.individuals import known_limits
-from sandlab.charts.run_length.rules import moves_of_rules, zones_can_count
-from sandlab.charts.run_length.simulation import Random, simulated_run_length
+from sandlab.charts.run_length.simulation import Random
 from sandlab.charts.words import about, every, from_to
-from sandlab.errors import InputError, Problem, impossible
+from sandlab.errors import InputError, Problem
 
-# Runs simulated for one point of a surface over baselines.
-_RUNS = 1000
-# Baselines of all charts at once: points of a lattice, even in the normal quantiles of every error.
-_POINTS, _GENERATOR = 2039, 1487
+__all__ = ["ChartAlarms", "ChartInUse", "FalseAlarms", "RuleCost", "false_alarms", "rule_costs"]
+
 _LOW, _HIGH = 0.1, 0.9
 _LARGEST_PHI = 0.99
-
-
-@dataclass(frozen=True, slots=True)
-class ChartInUse:
-    """One chart that people look at: how often it is tested, what alarms on it, what its limits come from.
-
-    `rules` are those that alarm; `ewma` is weight and width of a moving average watched beside it, of
-    residuals where `phi` is not 0; `signal_share` is the part of the variance that resembles, the rest being
-    noise of testing; `baseline_count` is the number of tests behind its limits, None for known
-    ones.
-    """
-
-    name: str
-    tests_per_day: float
-    rules: tuple[str, ...] = ("beyond_limit",)
-    width: float = 3.0
-    phi: float = 0.0
-    signal_share: float = 1.0
-    baseline_count: int | None = None
-    basis: Basis = "overall"
-    ewma: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,12 +34,16 @@ class ChartAlarms:
 
 @dataclass(frozen=True, slots=True)
 class FalseAlarms:
-    """Days from one false alarm to the next over all charts, with 10 and 90 % of baselines, and in words."""
+    """Days from one false alarm to the next over all charts, with 10 and 90 % of baselines, and in words.
+
+    `days_exact` is what they would be if every centre and sigma were known.
+    """
 
     charts: tuple[ChartAlarms, ...]
     days: float
     days_low: float
     days_high: float
+    days_exact: float
     sentence: str
 
 
@@ -90,15 +65,17 @@ def false_alarms(charts: Sequence[ChartInUse], *, random: Random | None = None) 
     ``rate = sum over charts of tests per day / average run length; days = 1/rate``
 
     The range is over what few baseline tests leave open, the centre and sigma of each chart, and the middle
-    its median. Charts that alarm together are counted apart, so the truth is a little rarer.
+    its median. Limits and the average beside them are simulated together, their alarms within ten tests of
+    each other being one; without `random` their rates are added, which is up to a fifth too many. Charts that
+    alarm together are counted apart, so the truth is a little rarer.
 
     charts: those in use [charts]
-    random: a numpy Generator for rules without an equation (trends, any rule but the limits under phi) [1]
+    random: a numpy Generator, for an average beside the limits and rules without an equation [1]
     returns: days between false alarms over all charts, tests between those of each, in words [d and tests]
 
     Shapes: one or more charts.
-    Validity: normal tests, first-order autoregression; a mean run length from a quiet start.
-    Errors: InputError for no chart, for settings out of range, all at once, for rules that need `random`.
+    Validity: normal tests, first-order autoregression with or without noise; a mean from a quiet start.
+    Errors: InputError for no chart, for settings out of range, all at once, for what needs `random`.
     Example:
     >>> false_alarms([ChartInUse("moisture", 24.0)] * 12).sentence
     'About one false alarm every 31 hours over 12 charts.'
@@ -106,12 +83,14 @@ def false_alarms(charts: Sequence[ChartInUse], *, random: Random | None = None) 
     Source: champ_woodall1987, Table 1 (370.4 tests, rule 1).
     """
     _check(charts)
-    lengths = [_lengths(chart, place, random) for place, chart in enumerate(charts)]
+    solved = Solved(random)
+    lengths = [solved.lengths(chart, place) for place, chart in enumerate(charts)]
     rates = np.array([chart.tests_per_day / row for chart, row in zip(charts, lengths, strict=True)])
     each = [_chart_alarms(chart, row) for chart, row in zip(charts, rates, strict=True)]
+    exact = 1.0 / sum(chart.tests_per_day * solved.exact_rate(chart) for chart in charts)
     days = 1.0 / rates.sum(axis=0)
     low, middle, high = np.quantile(days, [_LOW, 0.5, _HIGH]).tolist()
-    return FalseAlarms(tuple(each), middle, low, high, _sentence(len(charts), low, middle, high))
+    return FalseAlarms(tuple(each), middle, low, high, exact, _sentence(len(charts), low, middle, high))
 
 
 def rule_costs(chart: ChartInUse, *, random: Random) -> tuple[RuleCost, ...]:
@@ -121,13 +100,13 @@ def rule_costs(chart: ChartInUse, *, random: Random) -> tuple[RuleCost, ...]:
     InputError for settings out of range.
     """
     _check([chart])
-    scale = _known_scale(chart)
+    scale = known_scale(chart)
     known: dict[frozenset[str], tuple[float, float]] = {}
 
     def length(keys: frozenset[str]) -> tuple[float, float]:
         if keys not in known:
             ordered = tuple(key for key in RULES if key in keys)
-            known[keys] = _rules_length(ordered, chart, 0.0, scale, random)
+            known[keys] = rules_length(ordered, chart, 0.0, scale, random)
         return known[keys]
 
     in_use = frozenset(chart.rules)
@@ -138,87 +117,6 @@ def rule_costs(chart: ChartInUse, *, random: Random) -> tuple[RuleCost, ...]:
         after, error = length(in_use | {key})
         costs.append(RuleCost(key, key in in_use, before, after, error, _cost_words(key, before, after)))
     return tuple(costs)
-
-
-def _lengths(chart: ChartInUse, place: int, random: Random | None) -> Floats:
-    """The run length of a chart for each baseline of the lattice, all the same for known limits."""
-    if set(chart.rules) == {"beyond_limit"} or (chart.phi == 0.0 and zones_can_count(chart.rules)):
-        return _solved(replace(chart, name="", tests_per_day=1.0), place)
-    return _worked_out(chart, place, random)
-
-
-@lru_cache(maxsize=256)
-def _solved(chart: ChartInUse, place: int) -> Floats:
-    """Kept, because a chart is drawn again more often than its limits change."""
-    return _worked_out(chart, place, None)
-
-
-def _worked_out(chart: ChartInUse, place: int, random: Random | None) -> Floats:
-    runs = _RUNS if chart.baseline_count is not None else 4 * _RUNS
-
-    def of_rules(offset: float, scale: float) -> float:
-        return _rules_length(chart.rules, chart, offset, scale, random, runs=runs)[0]
-
-    parts: list[Callable[[float, float], float]] = [of_rules]
-    if chart.ewma is not None:
-        weight, width = chart.ewma
-        parts.append(lambda offset, scale: ewma_run_length(weight, width * scale, shift=offset))
-    if chart.baseline_count is None:
-        scale = _known_scale(chart)
-        return np.full(_POINTS, 1.0 / sum(1.0 / part(0.0, scale) for part in parts))
-    errors = baseline_errors(
-        chart.phi, chart.baseline_count, basis=chart.basis, signal_share=chart.signal_share
-    )
-    centre_z, sigma_z = _lattice(2 * place), _lattice(2 * place + 1)
-    rates = np.array([1.0 / over_baselines(part, errors).at(centre_z, sigma_z) for part in parts])
-    return np.asarray(1.0 / rates.sum(axis=0))
-
-
-@lru_cache(maxsize=128)
-def _lattice(dimension: int) -> Floats:
-    """Normal quantiles of equal shares, in the order that fills space evenly with the other dimensions."""
-    normal = NormalDist()
-    quantiles = np.array([normal.inv_cdf((point + 0.5) / _POINTS) for point in range(_POINTS)])
-    return quantiles[np.arange(_POINTS) * pow(_GENERATOR, dimension, _POINTS) % _POINTS]
-
-
-def _known_scale(chart: ChartInUse) -> float:
-    """The chart's sigma as a share of the true one: moving ranges make too little of autocorrelated tests."""
-    return math.sqrt(1.0 - chart.signal_share * chart.phi) if chart.basis == "moving_range" else 1.0
-
-
-def _rules_length(
-    rules: tuple[str, ...],
-    chart: ChartInUse,
-    offset: float,
-    scale: float,
-    random: Random | None,
-    *,
-    runs: int = 4 * _RUNS,
-) -> tuple[float, float]:
-    """Average run length of the rules with its standard error, 0 where an equation gives it."""
-    if set(rules) == {"beyond_limit"}:
-        half = chart.width * scale
-        return known_limits(
-            chart.phi, offset - half, offset + half, chart.signal_share
-        ).average_run_length, 0.0
-    if chart.phi == 0.0 and zones_can_count(rules):
-        moves = moves_of_rules(rules, offset, chart.width, scale=scale)
-        return float(np.linalg.solve(np.eye(moves.shape[0]) - moves, np.ones(moves.shape[0]))[0]), 0.0
-    if random is None:
-        do = "give a random generator to simulate them with"
-        raise impossible(chart.name, "its rules have no run-length equation", do)
-    found = simulated_run_length(
-        rules,
-        random,
-        shift=offset,
-        width=chart.width,
-        phi=chart.phi,
-        signal_share=chart.signal_share,
-        scale=scale,
-        runs=runs,
-    )
-    return found.mean, found.standard_error
 
 
 def _chart_alarms(chart: ChartInUse, rates: Floats) -> ChartAlarms:
@@ -255,10 +153,11 @@ def _check(charts: Sequence[ChartInUse]) -> None:
             problems.append(Problem(name, "no rule alarms", "choose at least one"))
         if not 1.0 <= chart.width <= 6.0:
             problems.append(Problem(name, f"width {chart.width}", "give a value from 1 to 6, usually 3"))
-        if not -_LARGEST_PHI <= chart.phi <= _LARGEST_PHI:
-            problems.append(Problem(name, f"phi {chart.phi}", "give a value between -0.99 and 0.99"))
-        if not 0.0 <= chart.signal_share <= 1.0:
-            problems.append(Problem(name, f"signal share {chart.signal_share}", "give a value from 0 to 1"))
+        for phi, share in ((chart.phi, chart.signal_share), chart.model or (0.0, 1.0)):
+            if not -_LARGEST_PHI <= phi <= _LARGEST_PHI:
+                problems.append(Problem(name, f"phi {phi}", "give a value between -0.99 and 0.99"))
+            if not 0.0 <= share <= 1.0:
+                problems.append(Problem(name, f"signal share {share}", "give a value from 0 to 1"))
         if chart.baseline_count is not None and chart.baseline_count < 8:
             problems.append(Problem(name, f"baseline of {chart.baseline_count} tests", "give at least 8"))
         if chart.ewma is not None and not (0.005 <= chart.ewma[0] <= 1.0 and 0.5 <= chart.ewma[1] <= 5.0):

@@ -110,15 +110,7 @@ def fit_noisy_autoregression(
 
     Source: box_jenkins1976, section A4.3 (an autoregression with added noise).
     """
-    x, gaps = measured_steps(values, at)
-    if x.size < MINIMUM:
-        raise impossible("values", f"{x.size} measured", f"a fit needs {MINIMUM} or more")
-    centred = x - x.mean()
-    scale = float(np.sqrt(centred @ centred / x.size))
-    if scale == 0.0:
-        raise impossible("values", "all are equal", "a fit needs values that vary")
-    likelihood = _Likelihood(centred / scale, gaps)
-    low = -LARGEST_PHI if np.all(gaps == np.round(gaps)) else 0.0
+    likelihood, low, shift, scale = _prepared(values, at)
     phi, share = _maximum(likelihood, low)
     level, variance, best = likelihood.at(phi, share)
     plain = _highest(lambda trial: likelihood.at(trial, 1.0)[2], low, LARGEST_PHI)[1]
@@ -137,13 +129,40 @@ def fit_noisy_autoregression(
         signal_share=share,
         share_low=_crossing(along_share, share, 0.0, floor),
         share_high=_crossing(along_share, share, 1.0, floor),
-        mean=float(x.mean()) + scale * level,
+        mean=shift + scale * level,
         sigma=scale * math.sqrt(variance),
-        log_likelihood=best - x.size * math.log(scale),
+        log_likelihood=best - likelihood.count * math.log(scale),
         gain=max(0.0, best - plain),
         dependence=max(0.0, best - likelihood.at(0.0, 1.0)[2]),
-        count=int(x.size),
+        count=likelihood.count,
     )
+
+
+def noisy_resemblance(
+    values: npt.ArrayLike, *, at: npt.ArrayLike | None = None
+) -> tuple[float, float] | None:
+    """Phi and signal share of `fit_noisy_autoregression` without their intervals; None if neighbours differ.
+
+    Neighbours that swing against each other count as unlike. A third of the time of the whole fit; raises
+    InputError as it does.
+    """
+    likelihood, low, _, _ = _prepared(values, at)
+    phi, share = _maximum(likelihood, low, tolerance=1e-3)
+    alike = likelihood.at(phi, share)[2] - likelihood.at(0.0, 1.0)[2] > _INDEPENDENT_95
+    return (phi, share) if alike and phi > 0.0 else None
+
+
+def _prepared(values: npt.ArrayLike, at: npt.ArrayLike | None) -> tuple[_Likelihood, float, float, float]:
+    """The likelihood of scaled values, the least phi that can be, and the mean and deviation taken out."""
+    x, gaps = measured_steps(values, at)
+    if x.size < MINIMUM:
+        raise impossible("values", f"{x.size} measured", f"a fit needs {MINIMUM} or more")
+    centred = x - x.mean()
+    scale = float(np.sqrt(centred @ centred / x.size))
+    if scale == 0.0:
+        raise impossible("values", "all are equal", "a fit needs values that vary")
+    low = -LARGEST_PHI if np.all(gaps == np.round(gaps)) else 0.0
+    return _Likelihood(centred / scale, gaps), low, float(x.mean()), scale
 
 
 class _Likelihood:
@@ -152,6 +171,7 @@ class _Likelihood:
     def __init__(self, x: Floats, gaps: Floats) -> None:
         from scipy.linalg import lapack
 
+        self.count = int(x.size)
         self._gaps, self._group = np.unique(gaps, return_inverse=True)
         self._alike = np.bincount(self._group, minlength=self._gaps.size).astype(np.float64)
         self._sides = np.stack((x, np.ones_like(x)), axis=1)
@@ -177,7 +197,7 @@ class _Likelihood:
         return level, variance, -0.5 * (x.size * (math.log(2.0 * math.pi * variance) + 1.0) + logs)
 
 
-def _maximum(likelihood: _Likelihood, low: float) -> tuple[float, float]:
+def _maximum(likelihood: _Likelihood, low: float, *, tolerance: float = 1e-8) -> tuple[float, float]:
     """Phi and share of largest likelihood: the best of a coarse grid, refined in turn and together."""
     from scipy.optimize import minimize
 
@@ -196,7 +216,7 @@ def _maximum(likelihood: _Likelihood, low: float) -> tuple[float, float]:
         [phi, share],
         method="Nelder-Mead",
         bounds=[(low, LARGEST_PHI), (0.0, 1.0)],
-        tol=1e-8,
+        tol=tolerance,
     )
     return float(found.x[0]), float(found.x[1])
 

@@ -9,6 +9,7 @@ import numpy as np
 
 from sandlab import charts
 from sandlab.charts.run_length.rules import zones_can_count
+from sandlab.charts.words import about
 from sandlab.errors import InputError, Problem, impossible, nearest
 from sandlab.lab.facts import DesignFacts, FactorRowFacts, FactorsFacts, RunLengthFacts
 
@@ -67,7 +68,9 @@ def _words(
 ) -> str:
     shift = settings.get("shift", 0.0)
     what = f"a shift of {shift:g} sigma is found" if shift else "an alarm comes although nothing is wrong"
-    said = f"{NAMES[chart]}: {what} after {mean:.5g} tests on average"
+    # With limits from a baseline the figure holds within 12 %, else to the digits shown.
+    tests = f"about {about(mean)}" if "baseline" in settings else f"{mean:.5g}"
+    said = f"{NAMES[chart]}: {what} after {tests} tests on average"
     if law is not None:
         said += f", after {law.median:.0f} in half of all cases, {law.quantile(0.05):.0f} to "
         said += f"{law.quantile(0.95):.0f} in 9 of 10"

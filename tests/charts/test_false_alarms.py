@@ -36,10 +36,10 @@ def test_twelve_hourly_charts() -> None:
 
 
 def test_rules_and_averages_add_their_alarms() -> None:
-    """Western Electric rules: 91.75 tests; an EWMA beside the limits adds its own rate."""
+    """Western Electric rules: 91.75 tests; without draws an EWMA beside limits adds its rate."""
     (chart,) = false_alarms([ChartInUse("GCS", 2.0, rule_set("western_electric"))], random=generator()).charts
     assert chart.tests == pytest.approx(91.75, abs=0.005)
-    (chart,) = false_alarms([ChartInUse("GCS", 2.0, ewma=(0.2, 2.86))], random=generator()).charts
+    (chart,) = false_alarms([ChartInUse("GCS", 2.0, ewma=(0.2, 2.86))]).charts
     assert 1.0 / chart.tests == pytest.approx(1.0 / 370.398 + 1.0 / ewma_run_length(0.2, 2.86), rel=1e-4)
 
 
@@ -151,6 +151,10 @@ def test_impossible_charts_are_refused() -> None:
     assert [problem.where for problem in caught.value.problems] == ["GCS"] * 3 + ["LOI"] * 2 + ["fines"]
     with pytest.raises(InputError, match="random generator"):
         false_alarms([ChartInUse("GCS", 1.0, ("six_trend",))])
+    with pytest.raises(InputError, match="average has no run-length equation"):
+        false_alarms([ChartInUse("GCS", 1.0, phi=0.9, ewma=(0.2, 2.86), model=(0.3, 1.0))])
+    with pytest.raises(InputError, match="signal share"):
+        false_alarms([ChartInUse("GCS", 1.0, model=(0.3, 1.1))])
     with pytest.raises(InputError, match="none in use"):
         false_alarms([], random=generator())
     with pytest.raises(InputError, match="not a rule"):

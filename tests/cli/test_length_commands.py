@@ -67,6 +67,13 @@ def test_every_chart_has_usual_settings(chart: str, capsys: pytest.CaptureFixtur
     assert not re.search(r"\bnan\b|\binf\b", out)
 
 
+def test_limits_from_a_baseline_are_told_to_two_digits(capsys: pytest.CaptureFixture[str]) -> None:
+    """The figure holds within 12 % of simulation, so that more digits would say what nobody knows."""
+    _, out, _ = run(capsys, "runlength individuals --baseline 30")
+    assert "after about 790 tests on average" in out
+    assert answer(capsys, "runlength individuals --baseline 30")["mean"] == pytest.approx(790.0, rel=0.12)
+
+
 def test_a_limit_is_solved_for_a_wish(capsys: pytest.CaptureFixture[str]) -> None:
     """Asked back, the chart alarms as rarely as it was solved for."""
     for chart, limit in (("ewma", "width"), ("cusum", "decision"), ("mewma", "limit")):
