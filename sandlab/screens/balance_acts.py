@@ -27,7 +27,7 @@ def ask(screen: BalanceScreen) -> None:
 
     def take(asked: WhatIf | None) -> None:
         if asked is not None:
-            screen.asked, screen.ahead = asked, None
+            screen.asked, screen.ahead, screen.refused = asked, None, False
             screen.view = WHAT_IF
             screen.show()
             foresee(screen, asked)

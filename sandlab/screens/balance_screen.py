@@ -67,6 +67,7 @@ class BalanceScreen(LabScreen):
         self.work: Work | None = None
         self.doing = ""
         self.fetching = False
+        self.refused = False
         self._watch: Timer | None = None
 
     def content(self) -> ComposeResult:
@@ -105,8 +106,10 @@ class BalanceScreen(LabScreen):
         self.show()
 
     def fetch_view(self) -> None:
-        """What the view in sight still lacks: a what-if at present settings, or the books of the week."""
+        """What the view in sight still lacks: a what-if, or the books of the week; no refused one again."""
         desk = station(self).desk
+        if self.refused:
+            return
         if self.view == BOOKS and self.books is None:
             desk.ask(self, period_books, self.know_books, failed=self.failed)
         elif self.view == WHAT_IF and self.ahead is None and self.work is None:
@@ -120,6 +123,7 @@ class BalanceScreen(LabScreen):
     def failed(self, error: SandlabError) -> None:
         """Say what went wrong in a box; work that was stopped needs only a line."""
         self.settle()
+        self.refused = True
         if isinstance(error, StoppedError):
             self.say("Stopped. Nothing has been changed.")
         else:
@@ -180,7 +184,7 @@ class BalanceScreen(LabScreen):
 
     def go(self, view: int) -> None:
         """Show a view and fetch what it lacks."""
-        self.view = view
+        self.view, self.refused = view, False
         self.show()
         self.fetch_view()
 

@@ -87,10 +87,13 @@ def slow_lines(slow: Sequence[EstimateFacts], width: int) -> Lines:
 
 def forecast_lines(facts: SandForecastFacts, width: int, mark: str) -> Lines:
     """The words of a what-if: jobs, settings, cost, steady state, new sand."""
-    ratio = format_number(facts.sand_to_metal, 2, mark=mark)
-    hours = format_number(facts.running_h, 0, mark=mark)
+    ratio, core, hours = (
+        format_number(value, places, mark=mark)
+        for value, places in ((facts.sand_to_metal, 2), (facts.core_sand_t_per_t, 3), (facts.running_h, 0))
+    )
     settings = ", ".join(f"{one.label.lower()} {one.text}" for one in facts.settings)
-    lines = wrapped(f"Jobs {facts.job}, sand to metal {ratio}, {hours} h of running.", width)
+    way = f"sand to metal {ratio}, core sand {core} t/t"
+    lines = wrapped(f"Jobs {facts.job}: {way}; {hours} h of running.", width)
     lines += wrapped(f"A batch gets {settings} kg. {facts.cost_words}", width)
     if facts.new_sand is not None:
         lines += wrapped(facts.new_sand.words, width, "$data")

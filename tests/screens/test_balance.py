@@ -137,7 +137,7 @@ def test_a_what_if_by_keys(sand: Path, clock: Clock) -> None:
         await hand.press(*["backspace"] * 3)
         await hand.type("gully")
         await hand.press("f6")
-        assert "Jobs gully grate, sand to metal 5.60" in hand.words()
+        assert "Jobs gully grate: sand to metal 5.60, core sand 0.020 t/t" in hand.words()
         assert screen_of(hand).asked.jobs == {"gully grate": 1.0}
         assert "per t of metal" in hand.words()
         await hand.press("f6", "down")
