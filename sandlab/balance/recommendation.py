@@ -19,7 +19,7 @@ from sandlab.balance.sand_filter import SandFilter, SandState
 from sandlab.balance.steering import Dose, prepared
 from sandlab.balance.stream import HOUR_US, MINUTE_US, Estimated, PlantModel, Receipt, Recommendation
 from sandlab.balance.wording import (
-    REPEAT_H,
+    HOLD_H,
     brief_words,
     change_words,
     doubt_words,
@@ -69,13 +69,13 @@ def evidences(
 
 def _doubtful(log: Log, state: SandState, name: str, at_us: int) -> float | None:
     """The last result of a property, where the filter or a person doubts it and no repeat has come."""
-    doubt = _unrepeated(log, state, name, at_us)
-    if doubt is not None:
-        return doubt.value
     last = log.newest.get(name)
-    if last is None or not last[4] or at_us - last[0] >= REPEAT_H * HOUR_US:
+    if last is None or at_us - last[0] >= HOLD_H * HOUR_US:
         return None
-    return last[2]
+    if last[4]:
+        return last[2]
+    doubt = _unrepeated(log, state, name, at_us)
+    return None if doubt is None else doubt.value
 
 
 def _unrepeated(log: Log, state: SandState, name: str, at_us: int) -> Doubt | None:

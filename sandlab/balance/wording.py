@@ -36,6 +36,7 @@ def brief_words(known: str, wanted: str, additions: Sequence[Addition]) -> str:
 
 
 REPEAT_H = 12.0  # how long a doubtful result asks for its repeat
+HOLD_H = 4.0  # how long it holds its feeder: a repeat takes an hour or two, and the sand may have changed
 
 
 def fresh(doubt: Doubt, at_us: int) -> bool:

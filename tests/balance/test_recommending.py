@@ -187,7 +187,7 @@ def clay_test(value: float, taken_us: int, *, doubtful: bool = False) -> ResultK
 def test_a_doubtful_result_holds_its_feeder_until_the_repeat(first: ResultKnown) -> None:
     """Beyond the gate, or doubted by a person: bentonite as set, carbon goes on; any repeat ends it.
 
-    A repeat on the same side says that the sand has changed. A doubt of yesterday holds no more.
+    A repeat on the same side says that the sand has changed. After four hours a doubt holds no more.
     """
     recommender = seasoned(model(*USUAL), volatiles=1.2)
     recommender.note(first)
@@ -197,7 +197,7 @@ def test_a_doubtful_result_holds_its_feeder_until_the_repeat(first: ResultKnown)
     assert not doses["coal"].held
     result = f"the last active clay result, {first.value:.2f} %, is doubtful"
     assert answer.hold_reason == f"Hold bentonite, because {result}: test again before changing."
-    assert not recommender.recommend(ASK + 11 * HOUR_US, Outlook()).hold
+    assert not recommender.recommend(ASK + 3 * HOUR_US, Outlook()).hold
     for repeat in (8.0, first.value):
         again = seasoned(model(*USUAL), volatiles=1.2)
         for one in (first, clay_test(repeat, DOUBTED_US + HOUR_US // 4)):
