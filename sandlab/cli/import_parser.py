@@ -10,9 +10,9 @@ from sandlab.cli.chart_parser import Command
 
 def add(commands: Any, command: Command) -> None:
     """Files and readings in."""
-    about = "take in a workbook, OpenDocument sheet or text table; a dry run unless --commit"
+    about = "take in a workbook, OpenDocument sheet, text table or export; a dry run unless --commit"
     import_ = command(commands, "import", about, _import_file)
-    import_.add_argument("file")
+    import_.add_argument("file", help="the file, or the folder or workbook that sandlab export wrote")
     import_.add_argument(
         "--mapping", metavar="TOML", help="how to read it; else a kept one with the same heads, or a proposal"
     )

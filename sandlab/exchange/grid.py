@@ -47,6 +47,9 @@ def column_index(text: str) -> int:
 
 def read_grid(path: Path, sheet: str | None) -> tuple[Sheet, ...]:
     """Every cell of a workbook or text file as text, one sheet or all; raises ImportRefused."""
+    if path.is_dir():
+        do = "name a file, or a folder that sandlab export wrote"
+        raise refused(path.name, "is a folder and no export of sandlab", do)
     if not path.is_file():
         raise refused(path.name, "there is no such file", "check the name and the folder")
     suffix = path.suffix.lower()

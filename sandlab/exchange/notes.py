@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from typing import Literal
 from zoneinfo import ZoneInfo
 
-from sandlab.records import Batch, Production, Receipt, Sample
+from sandlab.records import AnyRecord, Batch, Production, Receipt, Sample
 
 BookRecord = Batch | Production | Receipt
 
@@ -71,7 +71,7 @@ class ImportPlan:
     samples: tuple[Sample, ...]
     notes: tuple[RowNote, ...]
     counts: Counts
-    records: tuple[BookRecord, ...] = ()
+    records: tuple[AnyRecord, ...] = ()
     places: Mapping[str, tuple[str, int]] = field(default_factory=dict)
 
 

@@ -19,6 +19,7 @@ from sandlab.lab.specs_then import Then
 from sandlab.lab.stretches import baseline_of
 from sandlab.records import Baseline
 from sandlab.reporting import shaping
+from sandlab.reporting.tables import WRITTEN_BY
 from sandlab.specs import Target
 from sandlab.store import KINDS
 
@@ -79,7 +80,7 @@ def about_of(lab: Lab, period: Period) -> dict[str, str]:
         "time_zone": lab.specs.plant.time_zone,
         "from": period.since.isoformat() if period.since else "",
         "to": period.until.isoformat() if period.until else "",
-        "written_by": "sandlab export",
+        "written_by": WRITTEN_BY,
         "units": "values stand in the catalogue's units; the table 'columns' names the unit of every column",
         "judged": "charts draw limits and tolerance in force at the last test; 'specs' holds those of each "
         "sample, by its specs_hash",

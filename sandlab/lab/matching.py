@@ -12,7 +12,7 @@ import polars as pl
 from sandlab.exchange import BookRecord, ImportPlan, RowNote, content_of, key_of, sample_id
 from sandlab.lab.opening import Lab
 from sandlab.lab.showing import clock_text, text_of
-from sandlab.records import Batch, Production, Receipt, Sample
+from sandlab.records import AnyRecord, Batch, Production, Receipt, Sample
 
 SEE = "see which is right, and correct the record in the tool if it is the wrong one"
 _EQUAL = 1e-9
@@ -24,7 +24,7 @@ class Matched:
     """What of a plan is new; `known` counts what is recorded already, word for word."""
 
     samples: tuple[Sample, ...]
-    records: tuple[BookRecord, ...]
+    records: tuple[AnyRecord, ...]
     known: int
     conflicts: tuple[RowNote, ...]
 
@@ -88,23 +88,27 @@ def _compared(lab: Lab, samples: list[Sample]) -> tuple[list[dict[str, Any]], li
 def _note(lab: Lab, plan: ImportPlan, row: dict[str, Any]) -> RowNote:
     sheet, number = plan.places.get(row["id"], (plan.file, 0))
     label = lab.specs.properties[row["property"]].label
-    new, old = _told_apart(lab, row)
+    each = (row["new"], row["new_censored"]), (row["value"], row["censored"])
+    new, old = told_apart(lab, row["property"], *each)
     when = clock_text(row["taken_at"].astimezone(UTC), lab.zone, lab.now())
     recorded = f"{old} is recorded" if row["value"] is not None else "the value was taken back"
     what = f"{label} at {when}: {recorded} ({row['by']}), the file says {new}; it is left out"
     return RowNote(sheet, number, "", new, what, SEE, "conflict")
 
 
-def _told_apart(lab: Lab, row: dict[str, Any]) -> tuple[str, str]:
+def told_apart(
+    lab: Lab, key: str, new: tuple[float | None, str], old: tuple[float | None, str]
+) -> tuple[str, str]:
     """Both values with the decimals in which they differ: no "41 is recorded, the file says 41"."""
+    shown, recorded = "", ""
     for finer in range(MOST_FINER):
-        new, old = (
-            text_of(lab.specs, row["property"], row[value], censored=row[censored] or "", finer=finer)
-            for value, censored in (("new", "new_censored"), ("value", "censored"))
+        shown, recorded = (
+            text_of(lab.specs, key, value, censored=censored or "", finer=finer)
+            for value, censored in (new, old)
         )
-        if new != old:
+        if shown != recorded:
             break
-    return new, old
+    return shown, recorded
 
 
 def _books(

@@ -11,6 +11,7 @@ import polars as pl
 from sandlab.reporting.columns import Exported
 
 ABOUT, COLUMNS = "export.json", "columns.csv"
+WRITTEN_BY = "sandlab export"
 TIME = "%Y-%m-%dT%H:%M:%S%.6fZ"
 
 

@@ -16,35 +16,77 @@ from sandlab.errors import ImportRefused, Problem
 from sandlab.records import Amendment, AnyRecord, Reading, Record, Result, Sample
 from sandlab.reporting.columns import TYPES
 from sandlab.reporting.shaping import MAPPINGS, mapping_of
-from sandlab.reporting.tables import COLUMNS
+from sandlab.reporting.tables import ABOUT, COLUMNS, WRITTEN_BY
 from sandlab.reporting.workbook import HEADS
 
 R = TypeVar("R", bound=Record)
 Frames = dict[str, pl.DataFrame]
 Key = tuple[str, str, int]
+_UNREADABLE = (pl.exceptions.PolarsError, fastexcel.FastExcelError)
+
+
+BELONG_TOGETHER = ("samples", "results", "readings", "amendments", "specs")
+"""Samples are whole with all of these; fewer would be taken for samples that were never measured."""
 
 
 @dataclass(frozen=True, slots=True)
 class TakenBack:
-    """The records of an export and the spec texts they name by hash."""
+    """The records of an export, table by table in the order of its rows, and the spec texts they name."""
 
     records: tuple[AnyRecord, ...]
     specs_texts: dict[str, str]
+    units: dict[str, str]
+    """The units in which the values of each property stand."""
+
+
+def is_export(place: Path) -> bool:
+    """Whether a folder or workbook says of itself that it is an export."""
+    if place.is_dir():
+        return (place / ABOUT).is_file() and (place / COLUMNS).is_file()
+    if place.suffix != ".xlsx" or not place.is_file():
+        return False
+    try:
+        book = fastexcel.read_excel(place.read_bytes())
+        if not {"about", "columns"} <= set(book.sheet_names):
+            return False
+        about = book.load_sheet("about", dtypes="string").to_polars()
+        return ("written_by", WRITTEN_BY) in set(about.select("about", "text").iter_rows())
+    except (OSError, fastexcel.FastExcelError, pl.exceptions.PolarsError):
+        return False
 
 
 def read_export(place: Path, kinds: Mapping[str, type[Record]]) -> TakenBack:
     """The records that an export holds; `kinds` are the tables of records with their models.
 
-    Raises ImportRefused where the place holds no export of this tool.
+    Raises ImportRefused where the place holds no export of this tool, or not all of what belongs together.
     """
-    frames = _frames(place)
+    try:
+        frames = _frames(place)
+        missing = [name for name in BELONG_TOGETHER if name not in frames]
+        if missing and len(missing) < len(BELONG_TOGETHER):
+            what = f"holds no {' and no '.join(missing)}; its samples would not be whole"
+            raise ImportRefused(Problem(str(place), what, "export without --kind"))
+        return TakenBack(records_of(frames, kinds), _specs_texts(frames), _units(frames))
+    except (OSError, LookupError, TypeError, ValueError, *_UNREADABLE) as error:
+        what = f"cannot be read as an export: {str(error).partition(chr(10))[0]}"
+        raise ImportRefused(Problem(str(place), what, "write the export again")) from error
+
+
+def records_of(frames: Frames, kinds: Mapping[str, type[Record]]) -> tuple[AnyRecord, ...]:
+    """The records that exported tables hold."""
     results = _results(frames)
     late = _late(frames)
     records: list[AnyRecord] = []
     for name, kind in kinds.items():
         if name in frames:
             records += _records(kind, frames[name], results, late)  # type: ignore[arg-type]
-    return TakenBack(tuple(records), _specs_texts(frames))
+    return tuple(records)
+
+
+def _units(frames: Frames) -> dict[str, str]:
+    if "results" not in frames:
+        return {}
+    return dict(frames["results"].select("property", "unit").unique().iter_rows())
 
 
 def _frames(place: Path) -> Frames:

@@ -30,7 +30,7 @@ WIDEST = 96
 class ImportBox(Panel[str | None]):
     """Returns what became of it, in a sentence."""
 
-    HEADING = "Take in a file: old workbook, OpenDocument sheet or text table"
+    HEADING = "Take in a file: old workbook, OpenDocument sheet, text table or export"
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("enter", "enter", "See what it would add"),
         Binding("f6", "save", "Save it"),

@@ -92,3 +92,23 @@ def test_the_ends_of_the_calendar_are_told(
     words = ["export", "--format", "csv", "--out", str(tmp_path / "out"), end, written]
     assert main(words) == 1
     assert f"'{written}' lies outside the years 1900 to 2199" in capsys.readouterr().err
+
+
+def test_an_export_comes_in_at_another_plant(
+    plant: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Without a mapping: a dry run, then saved, then known; the other plant's sheet shows the same tests."""
+    out, other = str(tmp_path / "all"), str(tmp_path / "other")
+    assert main(["export", "--format", "csv", "--out", out]) == 0
+    for more, said in (
+        ([], "2 samples would be added, 0 known already. Nothing is saved: it is an export of sandlab"),
+        (["--commit"], "2 samples added, 0 known already."),
+        (["--commit"], "0 samples added, 2 known already."),
+    ):
+        assert main(["--plant", other, "import", out, "--by", "KD", *more]) == 0
+        assert said in capsys.readouterr().out
+    sheets = []
+    for folder in (str(plant), other):
+        assert main(["--plant", folder, "sheet", "--json"]) == 0
+        sheets.append(json.loads(capsys.readouterr().out)["samples"])
+    assert sheets[0] == sheets[1] and len(sheets[0]) == 2
