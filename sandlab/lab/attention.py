@@ -14,7 +14,7 @@ CALLING = ("past_reaction_limit", "signal")
 def attention(lab: Lab) -> AttentionFacts:
     """Notes nobody has read, steps nobody has taken, and the chart that calls first."""
     steps = steps_due(lab)
-    calling = [one for one in overview(lab).properties if one.state in CALLING]
+    calling = [one for one in overview(lab, rate=False).properties if one.state in CALLING]
     return AttentionFacts(
         empty=not lab.store.samples(lab.system, last=1),
         unread=handover(lab).unread,
@@ -31,6 +31,5 @@ def _chart_words(one: PropertyFacts) -> str:
     """What the chart says, always with the name of its property."""
     if one.state == "past_reaction_limit":
         return f"{one.label} {one.last_text} {one.unit}".rstrip()
-    # The end of a chart's sentence tells how often charts are wrong, which is the engineer's question.
-    words = one.words.partition("; about one")[0].rstrip(".")
+    words = one.words.rstrip(".")
     return words if words.startswith(one.label) else f"{one.label}: {words[:1].lower()}{words[1:]}"

@@ -20,7 +20,7 @@ from sandlab.lab.baselines import (
     window_values,
 )
 from sandlab.lab.brief import brief
-from sandlab.lab.describing import change_facts, state_and_words, wrong_words
+from sandlab.lab.describing import change_facts, state_and_words
 from sandlab.lab.designs import Design
 from sandlab.lab.facts import (
     ChartFacts,
@@ -30,6 +30,7 @@ from sandlab.lab.facts import (
     OverviewFacts,
     PropertyFacts,
 )
+from sandlab.lab.false_alarms import wrong_words
 from sandlab.lab.forecasting import forecast
 from sandlab.lab.kinds import KINDS, SUBGROUPS, other_kind
 from sandlab.lab.opening import Lab
@@ -68,10 +69,13 @@ _ATTENTION: dict[ChartState, int] = {
 }
 
 
-def overview(lab: Lab) -> OverviewFacts:
-    """All charted properties, the hourly set together and the additions; what needs attention first."""
+def overview(lab: Lab, *, rate: bool = True) -> OverviewFacts:
+    """All charted properties, the hourly set together and the additions; what needs attention first.
+
+    With `rate` the words end with how often all charts are wrong.
+    """
     baselines = newest_baselines(lab)
-    wrong = wrong_words(lab, baselines.values())
+    wrong = wrong_words(lab, baselines.values()) if rate else ""
     charted = [key for key, entry in lab.specs.properties.items() if entry.chart != "none"]
     rows = [
         _property_facts(lab, read(lab, key, last=LOOK_BACK, baseline=baselines.get(key)), wrong)

@@ -1,26 +1,21 @@
-"""The words of a chart: what has changed, since when, by how much, and how often all charts are wrong."""
+"""The words of a chart: what has changed, since when, by how much."""
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Iterable
 from datetime import datetime, timedelta, tzinfo
-from functools import lru_cache
 
 import numpy as np
 
 from sandlab import charts
 from sandlab.lab.facts import ChangeFacts, ChartState
+from sandlab.lab.false_alarms import WATCH
 from sandlab.lab.opening import Lab
 from sandlab.lab.series import Series, moment_of
 from sandlab.lab.showing import age_words
-from sandlab.lab.sources import age_min, display_limits, usual_interval_min
+from sandlab.lab.sources import age_min
 from sandlab.quantities import format_number
-from sandlab.records import Baseline
 
 STALE_AFTER = 3.0
-# Weight and width of the moving average that looks for lasting changes beside every chart.
-WATCH = (0.2, 2.86)
 _STATES: dict[str, ChartState] = {
     "in control": "in_control",
     "signal": "signal",
@@ -120,78 +115,3 @@ def change_facts(found: charts.Description, *, timed: bool) -> ChangeFacts | Non
         size_low=found.size_low,
         size_high=found.size_high,
     )
-
-
-def wrong_words(lab: Lab, baselines: Iterable[Baseline]) -> str:
-    """How often all charts in use are wrong, in words; empty without any limits."""
-    found = all_alarms(lab, baselines)
-    if found is None:
-        return ""
-    count, rate = found
-    over = f" over all {count} charts" if count > 1 else ""
-    return f"about one false alarm {every_words(rate)}{over}"
-
-
-def every_words(rate: charts.FalseAlarms) -> str:
-    """The time between false alarms: "every 9 days"."""
-    return rate.sentence.removeprefix("About one false alarm ").split(" over ")[0].split(" (")[0].rstrip(".")
-
-
-def all_alarms(lab: Lab, baselines: Iterable[Baseline]) -> tuple[int, charts.FalseAlarms] | None:
-    """How many charts are in use, and how often at least one of them alarms when nothing is wrong."""
-    alike: Counter[charts.ChartInUse] = Counter()
-    tests: Counter[charts.ChartInUse] = Counter()
-    for one in baselines:
-        limits = display_limits(lab, one)
-        every = usual_interval_min(lab, one.property)
-        if limits.usable:
-            entry = lab.specs.properties.get(one.property)
-            rules = entry.rules if entry else None
-            in_use = chart_in_use("", limits, rules, 1.0)
-            alike[in_use] += 1
-            tests[in_use] += round(1e6 * 1440.0 / every) if every else 1_000_000
-    if not alike:
-        return None
-    return alike.total(), _solved(tuple(sorted(tests.items(), key=str)))
-
-
-def chart_in_use(
-    name: str, limits: charts.Limits, rules: tuple[str, ...] | None, tests_per_day: float
-) -> charts.ChartInUse:
-    """A chart as its false alarms are counted: its rules, limits, resemblance, and the average beside it.
-
-    Autocorrelation counts to one decimal, so that charts of the same tests are solved once.
-    """
-    phi = min(0.9, round(max(0.0, limits.lag1), 1)) if "autocorrelated" in limits.flags else 0.0
-    keys = rules or ("beyond_limit",)
-    plain = keys == ("beyond_limit",)
-    return charts.ChartInUse(
-        name=name,
-        tests_per_day=tests_per_day,
-        rules=keys,
-        width=limits.width,
-        phi=phi,
-        # Other rules are simulated; over every baseline that may have been drawn this would take too long.
-        baseline_count=max(charts.MINIMUM_BASELINE, limits.count) if plain else None,
-        basis=limits.basis,
-        ewma=WATCH,
-    )
-
-
-@lru_cache(maxsize=16)
-def _solved(tests: tuple[tuple[charts.ChartInUse, int], ...]) -> charts.FalseAlarms:
-    """Kept, because charts are looked at more often than limits are frozen."""
-    in_use = [
-        charts.ChartInUse(
-            name=f"chart {place}",
-            tests_per_day=micro / 1e6,
-            rules=one.rules,
-            width=one.width,
-            phi=one.phi,
-            baseline_count=one.baseline_count,
-            basis=one.basis,
-            ewma=one.ewma,
-        )
-        for place, (one, micro) in enumerate(tests)
-    ]
-    return charts.false_alarms(in_use, random=np.random.default_rng(1))

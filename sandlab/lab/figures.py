@@ -10,12 +10,11 @@ import numpy as np
 
 from sandlab import charts
 from sandlab.charts.baseline import ENOUGH_BASELINE
-from sandlab.charts.words import from_to
 from sandlab.errors import impossible
 from sandlab.lab import figuring, together
 from sandlab.lab.baselines import all_baselines, baseline_facts, window_values
 from sandlab.lab.charting import LOOK_BACK, baseline_proposal, newest
-from sandlab.lab.describing import all_alarms, change_facts, chart_in_use, described, wrong_words
+from sandlab.lab.describing import change_facts, described
 from sandlab.lab.facts import (
     AlarmsFacts,
     BaselineFacts,
@@ -23,10 +22,12 @@ from sandlab.lab.facts import (
     FiguresFacts,
     OverCorrectionFacts,
     PromiseFacts,
+    ResemblanceFacts,
     RuleFacts,
     SectionFacts,
     ShapeFacts,
 )
+from sandlab.lab.false_alarms import alarm_lines, all_alarms, chart_in_use, wrong_words
 from sandlab.lab.opening import Lab
 from sandlab.lab.promising import promise
 from sandlab.lab.series import Floats, Series
@@ -89,18 +90,10 @@ def gathered(lab: Lab, property: str) -> Behind:
         labels=came_from(lab, property, series),
         per_cycle=_per_cycle(lab, series),
         wrong=wrong_words(lab, in_force),
-        alarms=_alarms(lab, in_force),
+        alarms=all_alarms(lab, in_force),
         baseline=baseline_facts(lab, baseline) if baseline else None,
         baseline_lines=_baseline_lines(lab, own, series),
     )
-
-
-def _alarms(lab: Lab, in_force: Sequence[Baseline]) -> AlarmsFacts | None:
-    found = all_alarms(lab, in_force)
-    if found is None:
-        return None
-    count, rate = found
-    return AlarmsFacts(charts=count, days=rate.days, days_low=rate.days_low, days_high=rate.days_high)
 
 
 def figures_of(behind: Behind, *, step: Callable[[float], None] = lambda _: None) -> FiguresFacts:
@@ -124,7 +117,7 @@ def figures_of(behind: Behind, *, step: Callable[[float], None] = lambda _: None
     step(0.6)
     promised, promise_lines = _promised(behind)
     step(0.8)
-    rules, rule_lines = _costs(series)
+    rules, rule_lines = _costs(series, likeness)
     sections = (
         SectionFacts(title="Baseline", lines=behind.baseline_lines or (NO_LIMITS,)),
         SectionFacts(title="What these limits promise", lines=promise_lines),
@@ -188,10 +181,15 @@ def _promised(behind: Behind) -> tuple[PromiseFacts | None, figuring.Lines]:
     return figuring.or_reason(lambda: promise(limits, mark=behind.mark))
 
 
-def _costs(series: Series) -> tuple[tuple[RuleFacts, ...] | None, figuring.Lines]:
+def _costs(
+    series: Series, likeness: ResemblanceFacts | None
+) -> tuple[tuple[RuleFacts, ...] | None, figuring.Lines]:
     if series.limits is None or not series.limits.usable:
         return None, _no_limits(series)
-    in_use = chart_in_use(series.label, series.limits, series.rules, series.tests_per_day)
+    alike = None
+    if likeness and likeness.signal_phi is not None and likeness.signal_share is not None:
+        alike = (likeness.signal_phi, likeness.signal_share) if likeness.signal_phi > 0.0 else None
+    in_use = chart_in_use(series.label, series.limits, series.rules, series.tests_per_day, alike)
     return figuring.or_reason(lambda: figuring.rule_costs(in_use))
 
 
@@ -233,11 +231,9 @@ def _fit_lines(series: Series, lines: tuple[str, ...]) -> tuple[str, ...]:
 
 
 def _alarm_lines(behind: Behind) -> tuple[str, ...]:
-    alarms = behind.alarms
-    if alarms is None or not behind.wrong:
+    if behind.alarms is None or not behind.wrong:
         return ()
-    span = from_to(alarms.days_low, alarms.days_high)
-    return (sentence(f"{behind.wrong}; {span} between them with 8 of 10 baselines of these sizes"),)
+    return alarm_lines(behind.alarms, behind.wrong)
 
 
 def _per_cycle(lab: Lab, series: Series) -> int:

@@ -126,6 +126,15 @@ def chart(
     )
 
 
+def judged_by(lab: Lab, baselines: Mapping[str, Baseline]) -> tuple[Baseline, ...]:
+    """The baselines that give the set its limits; none while it cannot be judged."""
+    test_set = _test_set(lab)
+    names = [name for name in _charted(lab, test_set) if name in baselines] if test_set else []
+    own = tuple(baselines[name] for name in names)
+    shared = len(own) >= 2 and max(one.window_from for one in own) < min(one.window_to for one in own)
+    return own if shared else ()
+
+
 def _test_set(lab: Lab) -> TestSet | None:
     """The most frequent test set with two charted properties or more."""
     sets = [one for one in lab.sand.schedule.values() if len(_charted(lab, one)) >= 2]

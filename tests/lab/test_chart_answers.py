@@ -64,7 +64,8 @@ def test_a_step_is_dated_and_sized_in_words(lab: Lab, clock: Clock, filled: Fill
     assert facts.state == "signal"
     assert "since" in facts.words
     assert "about one false alarm every" in facts.words
-    assert "over all 3 charts" in facts.words
+    # The three and their set together.
+    assert "over all 4 charts" in facts.words
     row = next(one for one in overview(lab).properties if one.property == "compactability")
     assert row.words == facts.words
 

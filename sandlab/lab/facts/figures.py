@@ -151,12 +151,17 @@ class RuleFacts(Facts):
 
 
 class AlarmsFacts(Facts):
-    """Days from one false alarm to the next over all charts in use, with 10 and 90 % of baselines."""
+    """Days from one false alarm to the next over all charts in use, with 10 and 90 % of baselines.
+
+    `days_exact` is what they would be if every limit were exact; `short` charts have few tests behind theirs.
+    """
 
     charts: int
     days: float
     days_low: float
     days_high: float
+    days_exact: float
+    short: int
 
 
 class SectionFacts(Facts):
