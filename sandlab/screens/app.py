@@ -10,12 +10,11 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar
 
-from textual import events
-from textual.app import App
 from textual.binding import Binding, BindingType
 
 from sandlab.errors import SandlabError
 from sandlab.labels import first_form
+from sandlab.screens.ahead import KeysInOrder
 from sandlab.screens.base import LabScreen
 from sandlab.screens.desk import Answered, Changed, Desk, Refused, StoppedError
 from sandlab.screens.look import NIGHT, PALETTES, glyph_choice, theme, theme_choice
@@ -28,14 +27,7 @@ if TYPE_CHECKING:
     from sandlab.screens.timers import Timers
 
 
-WHILE_SMALL = frozenset({"f9", "ctrl+q", "ctrl+l"})
-"""Keys that act at once even when the window is too small to show what the others would do."""
-
-LINE_FEED = "ctrl+j"
-"""What Enter sends when it was pressed before the terminal was taken over."""
-
-
-class SandlabApp(App[int]):
+class SandlabApp(KeysInOrder):
     """One terminal in the foundry."""
 
     CSS_PATH = Path(__file__).with_name("sandlab.tcss")
@@ -85,7 +77,6 @@ class SandlabApp(App[int]):
         self.asked_start = start
         self.warm = warm
         self._clock = clock
-        self.waiting: list[events.Key] = []
         self.timers: Timers | None = None
         self._others_ready = False
 
@@ -96,50 +87,6 @@ class SandlabApp(App[int]):
     def get_default_screen(self) -> TestsScreen:
         """The first screen; the table of modes would read all styles twice."""
         return TestsScreen()
-
-    async def on_event(self, event: events.Event) -> None:
-        """Every key acts before the next is looked at, and waits while no field can take it.
-
-        The toolkit hands a key to the field in focus and looks at the next one meanwhile: typed fast, the
-        first digit of the next value would still land in the field that Enter leaves.
-        """
-        if isinstance(event, events.AppBlur):
-            return  # a window in the background keeps its cursor, so a key never finds no field
-        if not isinstance(event, events.Key) or event.is_forwarded:
-            await super().on_event(event)
-            return
-        if event.key == LINE_FEED:
-            event = events.Key("enter", None)
-        waits = self.waiting or self.unseen() or not self._takes_keys()
-        if waits and event.key not in WHILE_SMALL:
-            self.waiting.append(event)
-        else:
-            await self._act(event)
-
-    def _takes_keys(self) -> bool:
-        return bool(self.screen_stack) and getattr(self.screen, "takes_keys", True)
-
-    def unseen(self) -> bool:
-        """Whether the window is too small to show what a key does."""
-        return bool(self.screen_stack) and self.screen.has_class("-small")
-
-    async def _act(self, event: events.Key) -> None:
-        passes = getattr(self.screen, "passes", None)
-        if passes is not None and passes(event):
-            self.waiting.append(event)
-            return
-        take = getattr(self.focused, "take", None)
-        if take is not None and take(event):
-            return
-        active = self.screen.active_bindings.get(event.key)
-        if active and active.enabled and await self.run_action(active.binding.action, active.node):
-            return
-        await super().on_event(event)
-
-    async def hand_over(self) -> None:
-        """A screen is ready: give it the keys typed meanwhile."""
-        while self.waiting and self._takes_keys() and not self.unseen():
-            await self._act(self.waiting.pop(0))
 
     def on_ready(self) -> None:
         """The first frame is up: now the rest may be loaded."""

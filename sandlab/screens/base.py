@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from datetime import datetime, tzinfo
-from typing import TYPE_CHECKING, Any, ClassVar, cast
+from typing import TYPE_CHECKING, ClassVar, cast
 
 from textual import events
 from textual.app import ComposeResult
@@ -18,9 +18,9 @@ from sandlab.screens.look import GlyphSet, word_style
 
 if TYPE_CHECKING:
     from sandlab.screens.app import SandlabApp
-    from sandlab.screens.modals import Panel
 
 LEAST_COLUMNS, LEAST_ROWS = 80, 24
+TOO_SMALL = "Typed while the window was too small"
 KEY_NAMES = {
     "escape": "Esc",
     "enter": "Enter",
@@ -215,10 +215,11 @@ class LabScreen(Screen[None]):
             self._message.display = bool(words)
 
     takes_keys = False
+    ready_at = 0.0
 
     def on_screen_resume(self) -> None:
         """Show what happened while another screen was up; take the keys typed meanwhile."""
-        self.call_next(ready_for_keys, self)
+        self.call_next(station(self).ready, self)
         self.show_top()
         if station(self).opened:
             self.reload()
@@ -252,27 +253,7 @@ class LabScreen(Screen[None]):
         if self._had_keys is not None:
             self.call_after_refresh(self.set_focus, self._had_keys)
         if station(self).waiting:
-            self.call_after_refresh(self.ask_about_held_keys)
-
-    def ask_about_held_keys(self) -> None:
-        """Show the keys that waited."""
-        from sandlab.screens.held import HeldKeys
-
-        here = station(self)
-        held, here.waiting = here.waiting, []
-
-        def answer(agreed: bool | None) -> None:
-            if agreed:
-                here.waiting = held
-                here.call_later(here.hand_over)
-
-        self.app.push_screen(HeldKeys(held), answer)
-
-
-async def ready_for_keys(screen: LabScreen | Panel[Any]) -> None:
-    """The screen has its focus: keys may come."""
-    screen.takes_keys = True
-    await station(screen).hand_over()
+            self.call_after_refresh(station(self).ask_about_waiting, TOO_SMALL)
 
 
 def ago(moment: datetime | None, now: datetime) -> str:

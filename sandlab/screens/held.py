@@ -1,4 +1,4 @@
-"""Keys that were pressed while the window was too small to show what they do."""
+"""Keys that were pressed before what they do could be seen."""
 
 from __future__ import annotations
 
@@ -10,8 +10,7 @@ from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.widgets import Static
 
-from sandlab.screens.base import key_name
-from sandlab.screens.modals import Panel
+from sandlab.screens.modals import Panel, key_names
 
 SHOWN = 60
 
@@ -19,22 +18,27 @@ SHOWN = 60
 class HeldKeys(Panel[bool]):
     """Returns whether they are to act now."""
 
-    HEADING = "Typed while the window was too small"
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("f6,plus,add", "agree", "Let them act"),
         Binding("escape", "leave", "Forget them"),
     ]
 
-    def __init__(self, held: Sequence[events.Key]) -> None:
+    def __init__(self, held: Sequence[events.Key], heading: str) -> None:
         super().__init__()
         self.held = held
+        self.asked = heading
+
+    def heading(self) -> str:
+        """When they were typed."""
+        return self.asked
+
+    def holds(self, event: events.Key) -> bool:
+        """What still comes of them is asked about with them, or next."""
+        return self.holds_early(event)
 
     def content(self) -> ComposeResult:
         """The keys in their order."""
-        names = " ".join(
-            one.character if one.is_printable and one.character else key_name(one.key)
-            for one in self.held[:SHOWN]
-        )
+        names = key_names(self.held[:SHOWN])
         more = f" and {len(self.held) - SHOWN} more" if len(self.held) > SHOWN else ""
         yield Static(f"{names}{more}", classes="words", markup=False)
         yield Static("They have done nothing yet. Shall they act now, where the cursor is?", classes="words")

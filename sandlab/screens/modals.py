@@ -9,14 +9,19 @@ from textual import events
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Vertical
+from textual.content import Content
 from textual.screen import ModalScreen, Screen
 from textual.widgets import Static
 
 from sandlab.errors import Problem
-from sandlab.screens.base import KeyLine, Part, key_name, ready_for_keys, shown_bindings, styled
+from sandlab.screens.ahead import is_digit
+from sandlab.screens.base import KeyLine, Part, key_name, shown_bindings, station, styled
 from sandlab.screens.text_field import TextField
 
 Result = TypeVar("Result")
+
+SHOWN = 48
+"""So many characters of the keys that wait stand in a line."""
 
 
 class Panel(ModalScreen[Result]):
@@ -26,10 +31,11 @@ class Panel(ModalScreen[Result]):
     HEADING: ClassVar[str] = ""
     BINDINGS: ClassVar[list[BindingType]] = [Binding("escape", "leave", "Back")]
     takes_keys = False
+    ready_at = 0.0
 
     def on_screen_resume(self) -> None:
         """Take the keys typed while the box opened."""
-        self.call_next(ready_for_keys, self)
+        self.call_next(station(self).ready, self)
         # The screen behind may still have been at work when the box was drawn.
         self.call_after_refresh(self.refresh)
 
@@ -51,6 +57,56 @@ class Panel(ModalScreen[Result]):
     def action_leave(self) -> None:
         """Close without an answer."""
         self.dismiss(None)
+
+    def holds(self, event: events.Key) -> bool:
+        """Whether a key is kept from acting on the box; most boxes are opened to be typed in."""
+        return False
+
+    def holds_early(self, event: events.Key) -> bool:
+        """Keep what was typed of the next values before the box was there; Enter may mean a blank field."""
+        here = station(self)
+        early = event.time < self.ready_at and (here.aside or is_digit(event) or event.key == "enter")
+        if early:
+            here.aside.append(event)
+        return bool(early)
+
+
+class ReadFirst(Panel[Result]):
+    """A box that nobody asked for: values typed on unseen neither close it nor land where they do not belong.
+
+    They wait, are shown below its title, and are asked about when it is closed.
+    """
+
+    def holds(self, event: events.Key) -> bool:
+        """What was typed before it was there, a digit, and what follows that, but for the keys of the box."""
+        here = station(self)
+        mine = event.key != "enter" and event.key in self.active_bindings
+        held = self.holds_early(event)
+        if not held and not mine and (self.values_wait() or is_digit(event)):
+            here.aside.append(event)
+            held = True
+        self.tell_aside()
+        return held
+
+    def values_wait(self) -> bool:
+        """Whether values wait; Enter alone, typed before the box was there, was meant for what is done."""
+        here = station(self)
+        if not any(is_digit(one) for one in here.aside):
+            here.aside = []
+        return bool(here.aside)
+
+    def tell_aside(self) -> None:
+        """The last of the keys that wait."""
+        keys = station(self).aside
+        if any(is_digit(one) for one in keys):
+            names = key_names(keys)
+            words = f"Esc first; waits: {names if len(names) <= SHOWN else '...' + names[-SHOWN:]}"
+            shown = self.query("#panel-aside")
+            if shown:
+                shown.first(Static).update(Content(words))
+            else:
+                line = Static(Content(words), id="panel-aside")
+                self.query_one("#panel").mount(line, after="#panel-title")
 
 
 class AnswerField(TextField):
@@ -101,8 +157,12 @@ class AskInitials(AskText):
         """Initials have a letter."""
         return "" if any(one.isalpha() for one in answer) else f"'{answer}' has no letter."
 
+    def holds(self, event: events.Key) -> bool:
+        """A number typed before the question was there is asked about after it, with all that follows it."""
+        return self.holds_early(event)
 
-class Trouble(Panel[None]):
+
+class Trouble(ReadFirst[None]):
     """What went wrong: where, what, and what to do, all problems at once."""
 
     BINDINGS: ClassVar[list[BindingType]] = [Binding("enter,escape", "leave", "Back")]
@@ -122,7 +182,7 @@ class Trouble(Panel[None]):
         yield Static(problem_words(self.problems), classes="words")
 
 
-class Confirm(Panel[bool]):
+class Confirm(ReadFirst[bool]):
     """One deliberate yes, on a key that is pressed for nothing else here."""
 
     BINDINGS: ClassVar[list[BindingType]] = [
@@ -191,6 +251,15 @@ class Keys(Panel[str | None]):
         if event.key in self.offered:
             binding = self.offered[event.key]
             self.dismiss(f"app.{binding.action}" if self.is_everywhere(binding) else binding.action)
+
+
+def key_names(keys: Sequence[events.Key]) -> str:
+    """Keys as they are printed on the keyboard."""
+    names = ""
+    for one in keys:
+        printed = one.character if one.is_printable and one.character and one.character != " " else None
+        names += printed or f" {key_name(one.key)} "
+    return " ".join(names.split())
 
 
 def problem_words(problems: Sequence[Problem]) -> str:

@@ -13,6 +13,15 @@ if TYPE_CHECKING:
     from sandlab.screens.tests_screen import TestsScreen
 
 
+def open_sheet(screen: TestsScreen) -> None:
+    """The recent samples, their properties in the order of the form in view and then of the others."""
+    from sandlab.screens.sheet import Sheet
+
+    sets = sorted(screen.sets(), key=lambda one: one.test_set != screen.forms.shown)
+    order = [field.property for one in sets for field in one.fields]
+    screen.app.push_screen(Sheet(order, partial(repeat, screen)))
+
+
 def repeat(screen: TestsScreen, property: str, point: str, note: str) -> None:
     """Lead to the field of a property; the set is one of that point, else the form with every property."""
     for entry in screen.sets():

@@ -14,9 +14,10 @@ from textual.widgets import Static
 from sandlab.lab.advising import change_words
 from sandlab.lab.consequences import NOTHING
 from sandlab.lab.facts import SavedFacts
+from sandlab.screens.ahead import is_digit
 from sandlab.screens.base import Part, state_parts, station, styled
 from sandlab.screens.desk import Work
-from sandlab.screens.modals import Panel
+from sandlab.screens.modals import ReadFirst
 
 if TYPE_CHECKING:
     from sandlab.lab.opening import Lab
@@ -28,7 +29,7 @@ OTHER_ROWS = 10
 """Rows of the box for its frame, title, keys, what changes in the additions, and the next thing to do."""
 
 
-class Saved(Panel[bool | None]):
+class Saved(ReadFirst[bool | None]):
     """Returns whether new additions are wanted now, None to stay where one is."""
 
     HEADING = "Saved"
@@ -79,7 +80,13 @@ class Saved(Panel[bool | None]):
         """One sentence more."""
         line = self.query_one("#saved-change", Static)
         line.update(f"- {words}\n" if words else "")
-        line.display = bool(words)
+        line.display = bool(words) and not self.query("#panel-aside")
+
+    def tell_aside(self) -> None:
+        """Keys that wait are told where the additions would be: the next step stays in view."""
+        super().tell_aside()
+        if self.query("#panel-aside"):
+            self.query_one("#saved-change", Static).display = False
 
     def values(self, rows: int) -> list[Part | str]:
         """A line per value that needs attention; the others side by side, where there is room."""
@@ -99,8 +106,9 @@ class Saved(Panel[bool | None]):
 
     def passes(self, event: events.Key) -> bool:
         """When nothing calls for action, a digit is the next sample's: it goes to the form."""
-        digit = event.character is not None and event.character.isdigit()
-        if not digit or self.facts.consequences != (NOTHING,):
+        quiet = self.facts.consequences == (NOTHING,)
+        early_enter = event.time < self.ready_at and station(self).aside
+        if not is_digit(event) or not quiet or early_enter or self.values_wait():
             return False
         self.dismiss(None)
         return True

@@ -12,10 +12,14 @@ from sandlab.screens.form import SetForm, taken_at
 from sandlab.screens.modals import Confirm, Trouble
 
 if TYPE_CHECKING:
+    from textual.timer import Timer
+
     from sandlab.lab.facts import SavedFacts
     from sandlab.lab.opening import Lab
     from sandlab.screens.tests_screen import TestsScreen
 
+SLOW_S = 0.7
+SLOW = "Still saving. What you type now waits for the next blank form."
 REFUSED = "Not saved; everything typed is still in the form"
 
 
@@ -26,6 +30,7 @@ class Saver:
         self.screen = screen
         self.saving = False
         self.wanted = False
+        self._slow: Timer | None = None
 
     def begin(self) -> None:
         """Save the form in view, once somebody's initials stand on it."""
@@ -71,13 +76,21 @@ class Saver:
             )
 
         self.saving = True
+        self._slow = self.screen.set_timer(SLOW_S, lambda: self.screen.say(SLOW))
         here.desk.ask(
             self.screen, work, partial(self.saved, form), failed=partial(self.refused, form, confirmed)
         )
 
+    def answered(self) -> None:
+        """The lab has answered: keys that waited go on."""
+        self.saving = False
+        if self._slow is not None:
+            self._slow.stop()
+        self.screen.say("")
+
     def refused(self, form: SetForm, confirmed: Collection[str], error: SandlabError) -> None:
         """Ask about doubtful values; show everything else. What was typed stays in the form."""
-        self.saving = False
+        self.answered()
         if not isinstance(error, NeedsConfirmation):
             self.tell(form, error, REFUSED)
             return
@@ -107,7 +120,7 @@ class Saver:
         """Say what follows, and lead to the next thing to do."""
         from sandlab.screens.saved import Saved
 
-        self.saving = False
+        self.answered()
         form.clear()
         self.screen.forms.focus_first()
         self.screen.keep()

@@ -67,6 +67,11 @@ class TestsScreen(OfferingScreen):
         yield Static("", id="detail")
 
     @property
+    def busy(self) -> bool:
+        """Whether what is typed now belongs to the next sample, and waits for its blank form."""
+        return self.saver.saving or self.saver.wanted
+
+    @property
     def forms(self) -> Forms:
         """All forms."""
         return self.query_one(Forms)
@@ -102,6 +107,7 @@ class TestsScreen(OfferingScreen):
 
     def not_opened(self, error: SandlabError) -> None:
         """The plant could not be opened: say why; every key stays alive."""
+        self.saver.wanted = False
         self.query_one("#due", Static).update("The records could not be opened. F2 tries again, F9 quits.")
         station(self).trouble(error, title="The plant could not be opened")
 
@@ -216,7 +222,8 @@ class TestsScreen(OfferingScreen):
             self.action_additions()
             return
         # Enter goes on to what is due; Esc stays with this set.
-        self.lead_on = wants is not None
+        # Values typed on unseen are for a form of the same set.
+        self.lead_on = wants is not None and not station(self).aside
         if self.lead_on:
             self.look()
         if self.keeper is not None:
@@ -255,12 +262,9 @@ class TestsScreen(OfferingScreen):
     def action_sheet(self) -> None:
         """The recent samples."""
         if self.due is not None:
-            from sandlab.screens.repeating import repeat
-            from sandlab.screens.sheet import Sheet
+            from sandlab.screens.repeating import open_sheet
 
-            sets = sorted(self.due.sets, key=lambda one: one.test_set != self.forms.shown)
-            order = [field.property for one in sets for field in one.fields]
-            self.app.push_screen(Sheet(order, partial(repeat, self)))
+            open_sheet(self)
 
     def ask_leave(self, leave: Callable[[], None]) -> None:
         """Quitting with half-typed values needs one deliberate key."""

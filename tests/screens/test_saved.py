@@ -46,6 +46,10 @@ def test_a_sample_with_everything_wrong_still_shows_what_is_next(plant: Path, cl
         assert "React first: take a fresh sample and repeat the test." in hand.words()
         assert "Enter Go on" in hand.words()
         assert "the muller screen says HOLD" in hand.words()
+        await hand.type("41")
+        assert "Esc first; waits: 41" in hand.words()
+        assert "React first: take a fresh sample and repeat the test." in hand.words()
+        assert "Enter Go on" in hand.words()
 
     play(story, plant, clock=clock, warm=True)
 
