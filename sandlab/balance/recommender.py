@@ -13,6 +13,7 @@ from sandlab.balance.composition import COMPONENTS, Floats
 from sandlab.balance.doses import charge, plan
 from sandlab.balance.events import check_event, check_plant
 from sandlab.balance.forecast import Forecast, NewSand, Settling, forecast, new_sand_for, settling
+from sandlab.balance.innovations import Innovation
 from sandlab.balance.kalman import Gaussian
 from sandlab.balance.learned import learned
 from sandlab.balance.log import Log, Way
@@ -215,6 +216,12 @@ class Recommender:
             (self.log.at[index], *self.sand_filter.prepared(state.gaussian, self.log.charged(index)))
             for index, state in chosen
         )
+
+    def innovations(self) -> tuple[Innovation, ...]:
+        """What the balance did not foresee of each result, by the time the sand was taken."""
+        self._now()
+        found = [*self.sand_filter.met.all(), *self._watering.met()]
+        return tuple(sorted(found, key=lambda one: (one.taken_us, one.property)))
 
     def compactability(self) -> Estimated:
         """Compactability that the next batch would have with the water asked for: the target and its sd."""

@@ -14,6 +14,7 @@ from math import exp, log
 import numpy as np
 
 from sandlab.balance.composition import COMPONENTS, Floats, vector
+from sandlab.balance.innovations import Innovations
 from sandlab.balance.kalman import GATE, Doubt, Gaussian, corrected, doubted, moved
 from sandlab.balance.log import MOST_JOBS, Log
 from sandlab.balance.passage import FIXED_CARBON, SIZE, Charged, Mixed, Passage, Passed, mixed
@@ -95,6 +96,7 @@ class SandFilter:
         self.size = self.lasting.stop
         self.returned = slice(self.cells - SIZE, self.cells)
         self.cell_kg = 1000.0 * plant.stock_t / CELLS
+        self.met = Innovations()
         self._templates: dict[float, Floats] = {}
         self._walks = self._hourly()
 
@@ -161,6 +163,7 @@ class SandFilter:
             row[self.feed.start + place] = 1.0
             off = error - float(state.gaussian.mean[self.feed.start + place])
             state = replace(state, gaussian=corrected(state.gaussian, off, row, WEIGHED_SD**2).state)
+        self.met.begin(index)
         results = self.log.results_of(index)
         if not results:
             return state
@@ -183,6 +186,7 @@ class SandFilter:
             expected += float(gaussian.mean[place])
         innovation = view.value - expected
         step = corrected(gaussian, innovation, row, view.variance)
+        self.met.add(view.taken_us, view.property, view.result, step.innovation)
         side = 0 if abs(step.innovation) <= GATE else (1 if innovation > 0.0 else -1)
         again = bool(side) and state.suspects.get(view.property) == side
         if again:

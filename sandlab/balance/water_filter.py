@@ -20,6 +20,7 @@ from math import exp
 import numpy as np
 
 from sandlab.balance.composition import Floats
+from sandlab.balance.innovations import Innovations
 from sandlab.balance.kalman import Doubt, Gaussian, corrected, doubted, moved
 from sandlab.balance.log import Log
 from sandlab.balance.stream import HOUR_US, PlantModel
@@ -98,6 +99,7 @@ class WaterFilter:
     def __init__(self, plant: PlantModel, log: Log, wander: Wander) -> None:
         self.plant, self.log, self.wander = plant, log, wander
         self.made: dict[int, Made] = {}
+        self.met = Innovations()
         self.target = next(t.target for t in plant.targets if t.property == "compactability")
         self.stirred_h = wander.stirred * 1000.0 * plant.stock_t / log.usual_dry_kg / plant.batches_per_h
 
@@ -111,6 +113,7 @@ class WaterFilter:
 
     def measure(self, state: WaterState, index: int) -> WaterState:
         """The state after the probe of one batch and the results of its sand."""
+        self.met.begin(index)
         made = self.made.get(self.log.at[index])
         if made is None:
             return state
@@ -125,6 +128,7 @@ class WaterFilter:
             expected, row, scatter = self._view(name, gaussian.mean, made)
             variance = lab.sd**2 * (4.0 if doubtful else 1.0) + scatter**2
             step = corrected(gaussian, value - expected, row, variance)
+            self.met.add(taken, name, value, step.innovation)
             gaussian, doubts = step.state, doubted(doubts, taken, name, value, step.innovation)
             gaussian.mean[SLOPE] = min(max(gaussian.mean[SLOPE], LOWEST_SLOPE), HIGHEST_SLOPE)
             if made.probe is None and name == "compactability":

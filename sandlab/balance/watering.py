@@ -9,6 +9,7 @@ import numpy as np
 
 from sandlab.balance.additions import limits, settable
 from sandlab.balance.composition import Floats, mapping
+from sandlab.balance.innovations import Innovation
 from sandlab.balance.inputs import Feeder, Target
 from sandlab.balance.log import Log
 from sandlab.balance.muller_charge import WaterBalance, water_balance
@@ -118,6 +119,12 @@ class Watering:
     def state(self) -> WaterState:
         """The filter at the last batch."""
         return self._replay.at(max(0, len(self.log.at) - 1)) if self.log.at else self.filter.start()
+
+    def met(self) -> list[Innovation]:
+        """The innovations of the results that concern the water, up to the last batch."""
+        if self.log.at:
+            self._replay.at(len(self.log.at) - 1)
+        return self.filter.met.all()
 
     def probed(self, reading: ProbeReading) -> None:
         """Keep a reading for the batches that bring none."""

@@ -36,7 +36,11 @@ def _chart(commands: Any, command: Command) -> None:
     chart = command(
         commands, "chart", "the control chart of a property, an addition or a column", _later("chart")
     )
-    _what(chart, "a property, 'together' for the hourly set, or kg of a feeder such as water_kg")
+    about = (
+        "a property, 'together' for the hourly set, kg of a feeder such as water_kg, or what the balance did "
+        "not foresee of a property, such as active_clay_innovation"
+    )
+    _what(chart, about)
     chart.add_argument("--kind", choices=KINDS, default="individuals", help="kind of chart")
     chart.add_argument("--last", type=_count, metavar="N", help="tests to show, else 120")
     chart.add_argument("--from", dest="since", metavar="TIME", help="start of what is shown (local ISO time)")

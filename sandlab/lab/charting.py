@@ -32,6 +32,7 @@ from sandlab.lab.facts import (
 )
 from sandlab.lab.false_alarms import wrong_words
 from sandlab.lab.forecasting import forecast
+from sandlab.lab.foreseen import foreseen_property
 from sandlab.lab.kinds import KINDS, SUBGROUPS, other_kind
 from sandlab.lab.opening import Lab
 from sandlab.lab.picturing import picture
@@ -106,6 +107,8 @@ def chart(
     The words are always about the present; `spread` is that of a chart of repeats. Raises InputError for an
     unknown name.
     """
+    if foreseen_property(property):
+        return _unforeseen(lab, property, (last, kind, design, since, until))
     stored = all_baselines(lab)
     wrong = wrong_words(lab, (one[-1] for one in stored.values()))
     if property == together.NAME:
@@ -140,16 +143,26 @@ def chart(
         wrong=wrong,
         proposal=baseline_proposal(lab, baseline, series) if baseline else "",
     )
-    since = shown.points[0].at if shown.points else None
     return facts.model_copy(
         update={
             "baseline": baseline_facts(lab, baseline) if baseline else None,
             "forecast": _forecast(lab, recent, window, found),
             "baselines": tuple(span_facts(one) for one in own),
-            "events": events(lab, since) if since else (),
+            "events": events(lab, shown.points[0].at) if shown.points else (),
             "kinds": (*KINDS, SUBGROUPS) if takes_repeats(lab, property) else KINDS,
         }
     )
+
+
+def _unforeseen(
+    lab: Lab,
+    name: str,
+    shown: tuple[int, ChartKind, Design | None, datetime | None, datetime | None],
+) -> ChartFacts:
+    """What the balance did not foresee of a property; only this chart runs the balance."""
+    from sandlab.lab import innovations
+
+    return innovations.chart(lab, name, innovations.Shown(*shown))
 
 
 def _set_chart(

@@ -10,7 +10,7 @@ from math import hypot
 from sandlab import balance, schedule
 from sandlab.balance import DemandFit, PlantModel, Recommender, Voice
 from sandlab.balance.sand_filter import Spread
-from sandlab.balance.stream import Outlook
+from sandlab.balance.stream import Event, Outlook
 from sandlab.balance.stream import PlannedJob as Planned
 from sandlab.balance.temper import SLOPE_PRIOR
 from sandlab.lab.accepting import accepted
@@ -37,6 +37,41 @@ class Told:
     doubts: tuple[str, ...]
 
 
+@dataclass(frozen=True, slots=True)
+class Untold:
+    """A recommender and the plant's history, gathered from the store but not yet told to it."""
+
+    recommender: Recommender
+    events: tuple[Event, ...]
+    doubts: tuple[str, ...]
+    set_us: int | None
+    set_kg: Mapping[str, float]
+
+
+def untold(
+    lab: Lab, since: datetime, until: datetime, progress: Callable[[float], None] = lambda share: None
+) -> Untold:
+    """What happened from `since` on, as known at `until`: all that the store has to be asked for."""
+    values = accepted(lab)
+    recommender = Recommender(plant_model(lab, since), spread=_spread(values))
+    progress(0.0)
+    events = happened(lab, since=since, until=until, progress=progress)
+    filled = assumed_batches(lab, events, since=since, until=until)
+    at = set_since(lab)
+    set_us = None if at is None else microseconds(at)
+    return Untold(recommender, tuple(filled.events), filled.doubts, set_us, present_kg(lab))
+
+
+def recalled(known: Untold, progress: Callable[[float], None] = lambda share: None) -> Told:
+    """The recommender told all of it; reads nothing from the store, so it may run in a thread of its own."""
+    recommender = known.recommender
+    refused = recommender.recall(known.events, progress)
+    if known.set_us is not None:
+        recommender.set_to(known.set_us, known.set_kg)
+    doubts = tuple(f"left out of the balance: {problem}" for problem in refused)
+    return Told(recommender, (*known.doubts, *doubts))
+
+
 def told(
     lab: Lab, since: datetime, until: datetime, progress: Callable[[float], None] = lambda share: None
 ) -> Told:
@@ -44,17 +79,7 @@ def told(
 
     What `progress` raises ends the work; it is called with the share done.
     """
-    values = accepted(lab)
-    recommender = Recommender(plant_model(lab, since), spread=_spread(values))
-    progress(0.0)
-    events = happened(lab, since=since, until=until, progress=progress)
-    filled = assumed_batches(lab, events, since=since, until=until)
-    refused = recommender.recall(filled.events, progress)
-    at = set_since(lab)
-    if at is not None:
-        recommender.set_to(microseconds(at), present_kg(lab))
-    doubts = tuple(f"left out of the balance: {problem}" for problem in refused)
-    return Told(recommender, (*filled.doubts, *doubts))
+    return recalled(untold(lab, since, until, progress), progress)
 
 
 def window_start(now: datetime, window: timedelta) -> datetime:

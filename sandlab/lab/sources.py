@@ -12,6 +12,7 @@ from sandlab import charts, schedule
 from sandlab.charts.baseline import ENOUGH_BASELINE, Flag
 from sandlab.errors import impossible, nearest
 from sandlab.lab.facts import PointFacts
+from sandlab.lab.foreseen import foreseen_property
 from sandlab.lab.opening import Lab
 from sandlab.lab.series import Floats, Series, slotted
 from sandlab.lab.showing import (
@@ -42,6 +43,9 @@ def additions(lab: Lab) -> list[str]:
 def require(lab: Lab, name: str) -> None:
     """Raise for a name that nothing is charted under."""
     known = names(lab)
+    if foreseen_property(name) in lab.specs.properties:
+        do = f"look at it with sandlab chart {name}, or name {foreseen_property(name)}"
+        raise impossible(name, "is judged by what the balance expects, and only charted", do)
     if name not in known:
         raise impossible(name, "is not a property of the catalogue", nearest(name, known))
 

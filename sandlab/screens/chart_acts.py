@@ -7,12 +7,56 @@ from datetime import datetime
 from typing import TYPE_CHECKING
 
 from sandlab.lab.facts import EventFacts, PointFacts
+from sandlab.lab.foreseen import can_be_foreseen, foreseen_property, innovation_of
+from sandlab.lab.together import NAME
 from sandlab.screens.base import LabScreen, dated, station
 from sandlab.screens.choosing import Choose
 from sandlab.screens.modals import AskText
 
 if TYPE_CHECKING:
     from sandlab.lab.opening import Lab
+
+NOT_TOGETHER = {
+    "freeze": "Its limits follow from those of its properties: freeze those over one window.",
+    "figures": "Open a property of the set for its figures; Down reads out what was odd here.",
+    "leave out": "Open the property that was odd, and leave its test out there.",
+    "relation": "Choose one property first: PgDn leads to the next one.",
+}
+"""Why the set together has no such act, and where it is."""
+NOT_FORESEEN = {
+    "freeze": "Its limits are what the balance itself expects: there are none to freeze.",
+    "figures": "The figures are those of the tests: f leads there.",
+    "leave out": "Leave the test itself out: f leads to it.",
+    "relation": "Relations are between tests: f leads there.",
+}
+"""The same for what the balance did not foresee."""
+
+
+def refusal(property: str, act: str) -> str:
+    """Why a chart has no such act; empty where it has."""
+    if property == NAME:
+        return NOT_TOGETHER[act]
+    return NOT_FORESEEN[act] if foreseen_property(property) else ""
+
+
+def across(property: str) -> str:
+    """From a property to what the balance did not foresee of it, and back; empty where there is nothing."""
+    other = innovation_of(property) if can_be_foreseen(property) else ""
+    return foreseen_property(property) or other
+
+
+def others(property: str, names: Sequence[str]) -> tuple[list[str], list[str]]:
+    """The other properties of the overview with their names as people know them."""
+    found = [one for one in names if one not in (property, NAME)]
+    return found, [one.replace("_", " ").capitalize() for one in found]
+
+
+def beside(property: str, names: Sequence[str]) -> tuple[list[str], list[str]]:
+    """What can stand below a chart: first what the balance did not foresee of its property."""
+    found, labels = others(property, names)
+    if can_be_foreseen(property):
+        return [across(property), *found], ["What the balance did not foresee of it", *labels]
+    return found, labels
 
 
 def note_event(screen: LabScreen, *, at: datetime | None = None) -> None:

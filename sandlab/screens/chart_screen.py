@@ -9,14 +9,13 @@ from textual.binding import Binding, BindingType
 from textual.widgets import Static
 
 from sandlab.drawing import Frame, View, newest, stacked_cells
-from sandlab.lab.charting import chart, picture
 from sandlab.lab.facts import ChartFacts, ChartKind
-from sandlab.lab.picturing import spread_picture
-from sandlab.lab.together import NAME
+from sandlab.lab.foreseen import foreseen_property
 from sandlab.quantities import format_number
 from sandlab.screens.base import LabScreen, Part, dated, state_parts, station, styled
 from sandlab.screens.cells import CellsView
-from sandlab.screens.chart_acts import choose_other, leave_out, note_event
+from sandlab.screens.chart_acts import across, beside, choose_other, leave_out, note_event, others, refusal
+from sandlab.screens.chart_fetch import Half, fetch
 from sandlab.screens.chart_loaded import Loaded
 from sandlab.screens.chart_words import Reading
 from sandlab.screens.figures import Figures
@@ -24,7 +23,7 @@ from sandlab.screens.freezing import freeze
 from sandlab.screens.relation_screen import RelationScreen
 
 if TYPE_CHECKING:
-    from sandlab.lab.opening import Lab
+    from sandlab.screens.desk import Work
 
 FIRST, GROWS, MOST = 500, 8, 1_000_000
 """Tests read when a chart opens; how many times more when somebody looks further back; the most."""
@@ -60,6 +59,7 @@ class ChartScreen(LabScreen):
         Binding("l", "pan(0.5)", "Later", show=False),
         Binding("w", "beside", "With", tooltip="A second property on the same time line"),
         Binding("r", "relation", "Relation", tooltip="Against another property: do they still belong so?"),
+        Binding("f", "foreseen", "Foreseen", tooltip="Measured less what the balance foresaw; f: back"),
         Binding("pagedown", "turn(1)", "Next", tooltip="Next property of the overview; PgUp: the one before"),
         Binding("pageup", "turn(-1)", "Property before", show=False),
     ]
@@ -74,6 +74,8 @@ class ChartScreen(LabScreen):
         self.loaded: Loaded | None = None
         self.view: View | None = None
         self.cursor: int | None = None
+        self.running: Work | None = None
+        self.waiting: Half | None = None
 
     def content(self) -> ComposeResult:
         """Words, drawing, read-out, where the limits come from."""
@@ -90,16 +92,7 @@ class ChartScreen(LabScreen):
 
     def reload(self) -> None:
         """The chart anew."""
-        name, last, kind, beside = self.property, self.last, self.kind, self.beside
-
-        def fetch(lab: Lab) -> Loaded:
-            facts = chart(lab, name, last=last, kind=kind)
-            other = None
-            if beside and facts.points:
-                other = picture(chart(lab, beside, since=facts.points[0].at), mark=lab.mark)
-            return Loaded(facts, picture(facts, mark=lab.mark), other, spread_picture(facts, mark=lab.mark))
-
-        station(self).desk.ask(self, fetch, self.know, failed=self.unread)
+        fetch(self)
 
     def know(self, loaded: Loaded) -> None:
         """Show the facts, unless another chart was chosen meanwhile; view and cursor stay at their times."""
@@ -154,7 +147,9 @@ class ChartScreen(LabScreen):
         self.query_one("#chart", CellsView).draw_by(drawn)
 
     def action_back(self) -> None:
-        """To the overview."""
+        """To the overview; nobody waits for the balance then."""
+        if self.running is not None:
+            self.running.end()
         self.dismiss()
 
     def look(self, view: View) -> None:
@@ -210,15 +205,27 @@ class ChartScreen(LabScreen):
 
     def action_turn(self, by: int) -> None:
         """Another property."""
-        self.property = self.names[(self.names.index(self.property) + by) % len(self.names)]
+        at = self.names.index(foreseen_property(self.property) or self.property)
+        self.open(self.names[(at + by) % len(self.names)])
+
+    def open(self, name: str) -> None:
+        """Another chart in this place."""
+        self.property = name
         self.cursor, self.kind, self.view, self.last = None, "individuals", None, FIRST
-        self.beside = "" if self.beside == self.property else self.beside
+        self.beside = "" if self.beside == name else self.beside
         self.reload()
+
+    def action_foreseen(self) -> None:
+        """From the tests to what the balance did not foresee of them, and back."""
+        name = across(self.property)
+        if name:
+            self.open(name)
+        else:
+            self.say("The balance foresees nothing of it: press f at compactability, moisture, active clay.")
 
     def action_freeze(self) -> None:
         """Freeze limits from the tests in view."""
-        if self.property == NAME:
-            self.say("Its limits follow from those of its properties: freeze those over one window.")
+        if self.refused("freeze"):
             return
         points = self.loaded.in_view(self.view) if self.loaded and self.view else ()
         if len(points) < 2 or points[0].at is None or points[-1].at is None:
@@ -234,8 +241,7 @@ class ChartScreen(LabScreen):
 
     def action_figures(self) -> None:
         """The figures behind the chart; from there limits from the latest quiet stretch."""
-        if self.facts is None or self.property == NAME:
-            self.say("Open a property of the set for its figures; Down reads out what was odd here.")
+        if self.facts is None or self.refused("figures"):
             return
         name = self.property
 
@@ -254,18 +260,18 @@ class ChartScreen(LabScreen):
         facts, cursor = self.facts, self.cursor
         if facts is None or cursor is None:
             self.say("Put the cursor on a test first: Left and Right, or Down to a signal.")
-        elif self.property == NAME:
-            self.say("Open the property that was odd, and leave its test out there.")
-        else:
+        elif not self.refused("leave out"):
             point, here = facts.points[cursor], station(self)
             value = format_number(point.value, facts.decimals, mark=here.mark)
             when = dated(point.at, here.zone, "%d %b %H:%M")
             leave_out(self, self.property, point, f"{value} {facts.unit} of {when}".replace("  ", " "))
 
-    def others(self) -> tuple[list[str], list[str]]:
-        """The other properties of the overview with their names as people know them."""
-        names = [one for one in self.names if one not in (self.property, NAME)]
-        return names, [one.replace("_", " ").capitalize() for one in names]
+    def refused(self, act: str) -> bool:
+        """Whether this chart has no such act; says so."""
+        words = refusal(self.property, act)
+        if words:
+            self.say(words)
+        return bool(words)
 
     def action_beside(self) -> None:
         """A second property on the same time line; chosen again it goes."""
@@ -278,16 +284,17 @@ class ChartScreen(LabScreen):
             self.beside = name
             self.reload()
 
-        choose_other(self, "With which property on the same time line?", *self.others(), take)
+        choose_other(
+            self, "With which property on the same time line?", *beside(self.property, self.names), take
+        )
 
     def action_relation(self) -> None:
         """Against another property."""
-        if self.property == NAME:
-            self.say("Choose one property first: PgDn leads to the next one.")
+        if self.refused("relation"):
             return
-        name, names = self.property, self.others()[0]
+        name, (names, labels) = self.property, others(self.property, self.names)
 
         def take(other: str) -> None:
             self.app.push_screen(RelationScreen(name, names, other))
 
-        choose_other(self, "Against which property?", *self.others(), take)
+        choose_other(self, "Against which property?", names, labels, take)

@@ -91,7 +91,7 @@ class Reading:
     def spread(self) -> str:
         """The spread behind the limits, where the chart is of the tests themselves."""
         baseline = self.facts.baseline
-        if baseline is None or self.facts.drawn is not None:
+        if baseline is None or not baseline.count or self.facts.drawn is not None:
             return ""
         return (
             f"Standard deviation {self.number(baseline.sigma, 2)} (from moving ranges "
@@ -100,7 +100,11 @@ class Reading:
         )
 
     def _baseline(self, baseline: BaselineFacts) -> str:
-        """Who froze the limits, when, from what and why."""
+        """Who froze the limits, when, from what and why; or that no test stands behind them."""
+        if not baseline.count:
+            return (
+                f"limits {self.number(baseline.lower)} to {self.number(baseline.upper)}: {baseline.reason}. "
+            )
         out = f", {len(baseline.excluded)} left out" if baseline.excluded else ""
         return (
             f"limits {self.number(baseline.lower, 1)} to {self.number(baseline.upper, 1)}, frozen "
