@@ -47,14 +47,18 @@ class View:
         return ratio * value, ratio * self.weights, ratio * value
 
 
+def shown_by(bound_water: float) -> dict[str, Floats]:
+    """Test -> its weights by component, shape (4,); `bound_water` is a share of the clay."""
+    return {
+        "loss_on_ignition": np.array([bound_water, 1.0, 1.0, 0.0]),
+        "afs_clay": np.array([1.0, WASHED_CARBON, WASHED_CARBON, 1.0]),
+    } | {name: np.eye(len(COMPONENTS))[place] for place, name in enumerate(COMPONENTS)}
+
+
 def views(results: Sequence[tuple[int, str, float, int, bool]], plant: PlantModel) -> Iterator[View]:
     """The views that the results of one batch's sand give, in the order of the results."""
     loose = {(taken, name): value for taken, name, value, _, _ in results}
-    bound = plant.loop.bound_water
-    linear = {
-        "loss_on_ignition": np.array([bound, 1.0, 1.0, 0.0]),
-        "afs_clay": np.array([1.0, WASHED_CARBON, WASHED_CARBON, 1.0]),
-    } | {name: np.eye(len(COMPONENTS))[place] for place, name in enumerate(COMPONENTS)}
+    linear = shown_by(plant.loop.bound_water)
     for taken, name, value, _, doubtful in results:
         lab = plant.lab(name)
         if lab is None:

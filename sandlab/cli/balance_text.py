@@ -105,6 +105,7 @@ def books_lines(facts: BooksFacts, mark: str = ".") -> Iterator[str]:
         yield from _account_lines(
             [
                 *(("in", name, kg(value)) for name, value in account.brought.items()),
+                *([("in", "formed in the mould", kg(account.formed_kg))] if account.formed_kg else []),
                 ("out", "burned", kg(account.burned_kg)),
                 ("out", "dust", kg(account.dust_kg)),
                 ("out", "carried out", kg(account.left_kg)),

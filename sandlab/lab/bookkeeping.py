@@ -73,6 +73,7 @@ def _account(lab: Lab, name: str, one: Account) -> AccountFacts:
         name=name,
         label=label,
         brought={feeder_label(lab, key): kg for key, kg in one.brought.items()},
+        formed_kg=one.formed,
         burned_kg=one.burned,
         dust_kg=one.dust,
         left_kg=one.left,

@@ -152,11 +152,13 @@ def account_table(accounts: Sequence[AccountFacts], mark: str) -> Iterator[Conte
     """A column of kg for each component; what goes out has a minus."""
     if not accounts:
         return
-    yield styled((f" {'kg':<20}" + "".join(f"{one.label:>16}" for one in accounts), "$muted"))
+    yield styled((f" {'kg':<20}" + "".join(f"{one.label:>14}" for one in accounts), "$muted"))
     names = dict.fromkeys(name for one in accounts for name in one.brought)
     rows: list[tuple[str, list[float]]] = [
         (f"{name} in", [one.brought.get(name, 0.0) for one in accounts]) for name in names
     ]
+    if any(one.formed_kg for one in accounts):
+        rows.append(("formed in the mould", [one.formed_kg for one in accounts]))
     rows += [
         ("burned", [-one.burned_kg for one in accounts]),
         ("dust", [-one.dust_kg for one in accounts]),
@@ -172,4 +174,4 @@ def account_table(accounts: Sequence[AccountFacts], mark: str) -> Iterator[Conte
 
 def _kg(value: float, mark: str) -> str:
     text = format_number(value, 0, mark=mark)
-    return f"{'' if text.strip('-0') == '' else text:>16}"
+    return f"{'' if text.strip('-0') == '' else text:>14}"

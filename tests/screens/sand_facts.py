@@ -271,6 +271,7 @@ def week(_lab: object) -> BooksFacts:
         name="active_clay",
         label="Active clay",
         brought={"Bentonite": 21700.0},
+        formed_kg=0.0,
         burned_kg=13100.0,
         dust_kg=1090.0,
         left_kg=4660.0,

@@ -214,11 +214,12 @@ class IdentificationFacts(Facts):
 
 
 class AccountFacts(Facts):
-    """One component's books in kg: brought - burned - dust - left - gained = closing, with its sd."""
+    """One component's books in kg: brought + formed - burned - dust - left - gained = closing; its sd."""
 
     name: str
     label: str
     brought: dict[str, float]
+    formed_kg: float
     burned_kg: float
     dust_kg: float
     left_kg: float
