@@ -84,9 +84,10 @@ def books(log: Log, after_us: int, until_us: int) -> Books:
         name: _account(log, name, sums, known) for name in known if set(_formed_of(name)) <= known.keys()
     }
     findings = [one for name, account in accounts.items() for one in _finding(name, account)]
-    lacking = " and ".join(name.replace("_", " ") for name in COMPONENTS if name not in accounts)
+    lacking = [name.replace("_", " ") for name in COMPONENTS if name not in accounts]
     if lacking:
-        findings.append(f"{lacking}: too few tests at the ends of the period to close")
+        names = " and ".join([", ".join(lacking[:-1]), lacking[-1]] if lacking[1:] else lacking)
+        findings.append(f"{names}: too few tests at the ends of the period to close")
     metal = max(sums.metal_t, 1e-9)
     per_t = {f.id: kg / metal for f, kg in zip(log.feeders, sums.fed.tolist(), strict=True)}
     came = float(sums.brought.sum() + sums.core)
