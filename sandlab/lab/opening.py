@@ -61,6 +61,7 @@ class Lab:
     clock: Callable[[], datetime]
     new_id: Callable[[], str]
     drafts: Drafts
+    timers: Drafts
     doubts: tuple[Problem, ...] = ()
     """What is wrong with the spec files, while those of the newest sample stay in force."""
 
@@ -86,6 +87,7 @@ class Lab:
     def close(self) -> None:
         """Close the store; what is half typed stays on the disk."""
         self.drafts.close()
+        self.timers.close()
         self.store.close()
 
 
@@ -116,7 +118,8 @@ def open_lab(
     if chosen not in names:
         raise impossible("system", f"'{chosen}' is not a sand system of this plant", nearest(chosen, names))
     store = open_store(folder / DATABASE, readonly=readonly)
-    return Lab(folder, specs, store, chosen, clock, new_id, Drafts(folder), doubts)
+    kept = Drafts(folder), Drafts(folder, ".timers")
+    return Lab(folder, specs, store, chosen, clock, new_id, *kept, doubts)
 
 
 def specs_in_force(folder: Path) -> tuple[Specs, tuple[Problem, ...]]:

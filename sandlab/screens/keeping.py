@@ -14,6 +14,7 @@ from textual.widgets import Static
 
 from sandlab.lab.drafts import DraftSet, LeftDraft, keep, left, take_up, throw_away
 from sandlab.lab.facts import FieldFacts
+from sandlab.lab.timing import KeptTimers, take_up_timers
 from sandlab.screens.base import station
 from sandlab.screens.forms import ANY, fetch_any, set_title
 from sandlab.screens.modals import Panel
@@ -69,8 +70,17 @@ class Keeper:
         self._rests = self.screen.set_timer(REST_S, self.keep)
 
     def look(self) -> None:
-        """Look for what was left half typed."""
-        station(self.screen).desk.ask(self.screen, left, self.offer, failed=self.screen.unread)
+        """Look for what was left half typed, and go on with timers that ran."""
+        here = station(self.screen)
+        here.desk.ask(self.screen, take_up_timers, self.go_on)
+        here.desk.ask(self.screen, left, self.offer, failed=self.screen.unread)
+
+    def go_on(self, kept: KeptTimers) -> None:
+        """Timers run on whoever is here, and need no yes."""
+        if kept != KeptTimers():
+            from sandlab.screens.timers import resume
+
+            resume(station(self.screen), kept)
 
     def offer(self, found: tuple[LeftDraft, ...]) -> None:
         """Offer one after the other, as soon as no form is half typed and no box is open."""

@@ -244,7 +244,7 @@ class Readings(Panel[Answer | None]):
             column = [repeat[names.index(timed.reading)] for repeat in self.inputs]
             blank = next((one for one in column if not one.value), None)
             if blank is not None:
-                blank.write(format_number(timers.stopped.pop(key), 1, mark=station(self).mark))
+                blank.write(format_number(timers.take(*key), 1, mark=station(self).mark))
 
     def action_move(self, by: int) -> None:
         """The arrows go through the readings."""

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from datetime import datetime, timedelta
+from functools import partial
 from typing import TYPE_CHECKING, ClassVar
 
 from textual import events
@@ -13,6 +14,8 @@ from textual.binding import Binding, BindingType
 from textual.timer import Timer as Ticker
 from textual.widgets import Static
 
+from sandlab.errors import SandlabError
+from sandlab.lab.timing import KeptTime, KeptTimer, KeptTimers, keep_timers
 from sandlab.screens.base import LabScreen, Part, ago, station, styled
 from sandlab.screens.modals import Panel
 
@@ -69,25 +72,58 @@ class Timers:
     def __init__(self, app: SandlabApp) -> None:
         self.app = app
         self.running: list[Running] = []
-        self.stopped: dict[tuple[str, str], float] = {}
+        self.stopped: dict[tuple[str, str], KeptTime] = {}
         self._ticker: Ticker | None = None
 
     def start(self, task: Task) -> None:
         """Let a time run."""
         self.running.append(Running(task, self.app.now()))
-        if self._ticker is None:
+        self._run()
+
+    def resume(self, kept: KeptTimers) -> None:
+        """Go on with what ran before a crash or the last end."""
+        for one in kept.running:
+            task = Task(one.property, one.label, one.what, one.seconds, one.reading)
+            self.running.append(Running(task, one.started))
+        self.stopped |= {(one.property, one.reading): one for one in kept.stopped}
+        self._run()
+
+    def _run(self) -> None:
+        if self._ticker is None and self.running:
             self._ticker = self.app.set_interval(0.5, self.tick)
+        self.keep()
         self.show()
+
+    def keep(self) -> None:
+        """Have the lab write down what runs, so that it outlives this terminal."""
+        running = tuple(KeptTimer(**asdict(one.task), started=one.started) for one in self.running)
+        kept = KeptTimers(running=running, stopped=tuple(self.stopped.values()))
+        work = partial(keep_timers, kept=kept)
+        self.app.desk.ask(self.app, work, lambda _: None, failed=self.not_kept)
+
+    def not_kept(self, error: SandlabError) -> None:
+        """They run on, but a crash would end them: say so without a box."""
+        for screen in self.app.screen_stack:
+            if isinstance(screen, LabScreen):
+                screen.say(str(error.problems[0]))
+
+    def take(self, property: str, reading: str) -> float:
+        """A stopped time goes into its reading [s]."""
+        taken = self.stopped.pop((property, reading))
+        self.keep()
+        return taken.seconds
 
     def drop(self, one: Running) -> None:
         """Take a timer away; a stopped time is kept for its reading."""
         if one.task.seconds is None:
-            elapsed = (self.app.now() - one.started).total_seconds()
-            self.stopped[one.task.property, one.task.reading] = elapsed
+            key, now = (one.task.property, one.task.reading), self.app.now()
+            elapsed = (now - one.started).total_seconds()
+            self.stopped[key] = KeptTime(property=key[0], reading=key[1], seconds=elapsed, at=now)
         self.running.remove(one)
         if not self.running and self._ticker is not None:
             self._ticker.stop()
             self._ticker = None
+        self.keep()
         self.show()
 
     def tick(self) -> None:
@@ -191,6 +227,12 @@ def timer_key(app: SandlabApp) -> None:
     offers = getattr(app.screen, "timed_here", None)
     stopped = getattr(app.screen, "time_stopped", None)
     app.timers.key(offers() if offers else (), stopped or (lambda _task: None))
+
+
+def resume(app: SandlabApp, kept: KeptTimers) -> None:
+    """Go on with timers that were taken up."""
+    app.timers = app.timers or Timers(app)
+    app.timers.resume(kept)
 
 
 def tasks_of(fields: Sequence[FieldFacts]) -> list[Task]:

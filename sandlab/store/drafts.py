@@ -17,16 +17,16 @@ from typing import BinaryIO
 from sandlab.errors import Problem, StoreError
 
 FOLDER = "drafts"
-ENDING = ".draft"
 LARGEST = 64_000
 """Bytes after which a terminal begins its file anew."""
 
 
 class Drafts:
-    """What this terminal has half typed, and what others have left behind."""
+    """What this terminal has half done, and what others have left behind; `ending` tells kinds apart."""
 
-    def __init__(self, folder: Path) -> None:
+    def __init__(self, folder: Path, ending: str = ".draft") -> None:
         self._folder = folder / FOLDER
+        self._ending = ending
         self._own: BinaryIO | None = None
         self._path: Path | None = None
 
@@ -56,7 +56,7 @@ class Drafts:
     def left(self) -> dict[str, str]:
         """What no living terminal holds, by name."""
         found = {}
-        for path in sorted(self._folder.glob(f"*{ENDING}")):
+        for path in sorted(self._folder.glob(f"*{self._ending}")):
             if path != self._path and (file := _locked(path)) is not None:
                 if text := _last_line(file):
                     found[path.stem] = text
@@ -66,7 +66,7 @@ class Drafts:
     @contextmanager
     def taken(self, name: str) -> Iterator[str | None]:
         """Hold one that was left: it goes when the block ends well; None when another has been quicker."""
-        path = self._folder / f"{name}{ENDING}"
+        path = self._folder / f"{name}{self._ending}"
         file = _locked(path) if path != self._path else None
         if file is None:
             yield None
@@ -84,7 +84,7 @@ class Drafts:
     def _begin(self, name: str) -> None:
         """A new file, held from its first byte on; the one before goes once this one is there."""
         self._folder.mkdir(parents=True, exist_ok=True)
-        path = self._folder / f"{name}{ENDING}"
+        path = self._folder / f"{name}{self._ending}"
         file = path.open("ab")
         # Another terminal that looks for what was left may hold it for a moment.
         lock(file, wait=True)

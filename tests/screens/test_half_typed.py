@@ -17,6 +17,7 @@ import pytest
 
 from sandlab.lab.drafts import left
 from sandlab.lab.rounds import sheet
+from sandlab.lab.timing import take_up_timers
 from tests.lab.conftest import Clock
 from tests.screens.conftest import NOW, lab_of
 from tests.screens.hand import Hand, opened, play
@@ -154,7 +155,7 @@ def test_two_terminals_do_not_see_each_other(plant: Path, clock: Clock) -> None:
 @pytest.mark.skipif(sys.platform == "win32", reason="needs a pseudo-terminal")
 @pytest.mark.parametrize("end", [signal.SIGKILL, signal.SIGHUP])
 def test_a_killed_or_cut_off_terminal_loses_no_field_that_was_left(empty: Path, end: signal.Signals) -> None:
-    """kill -9, and a terminal that hangs up: the real program in a terminal of its own."""
+    """kill -9, and a terminal that hangs up: the real program in its own terminal; Ctrl+R times drying."""
     master, slave = pty.openpty()
     command = [sys.executable, "-m", "sandlab", "--plant", str(empty)]
     environment = os.environ | {"TERM": "xterm-256color", "LINES": "24", "COLUMNS": "80"}
@@ -163,7 +164,7 @@ def test_a_killed_or_cut_off_terminal_loses_no_field_that_was_left(empty: Path, 
     )
     try:
         _wait_for(master, "never tested here")
-        os.write(master, b"41\r3.28\r1")
+        os.write(master, b"41\r\x123.28\r1")
         _wait_until_kept(empty, "3.28", master)
         tool.send_signal(end)
         tool.wait(PATIENCE_S)
@@ -174,6 +175,9 @@ def test_a_killed_or_cut_off_terminal_loses_no_field_that_was_left(empty: Path, 
     with lab_of(empty, datetime.now(UTC)) as lab:
         (found,) = left(lab)
         assert [one.text for one in found.sets[0].entries][:2] == ["41", "3.28"]
+        (timer,) = take_up_timers(lab).running
+        assert (timer.property, timer.seconds) == ("moisture", 3600)
+        assert timedelta() < lab.now() - timer.started < timedelta(seconds=2 * PATIENCE_S)
 
 
 def _wait_for(master: int, words: str) -> None:

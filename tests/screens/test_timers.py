@@ -2,13 +2,24 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from datetime import timedelta
 from pathlib import Path
 
 import pytest
 
+from sandlab.lab.opening import Lab, open_lab
+from sandlab.lab.timing import KeptTimer, KeptTimers, keep_timers, take_up_timers
 from tests.lab.conftest import Clock
-from tests.screens.hand import Hand, play
+from tests.screens.hand import Hand, opened, play
+
+
+@pytest.fixture
+def lab(plant: Path, clock: Clock) -> Iterator[Lab]:
+    """A terminal's lab, without its screens."""
+    lab = open_lab(plant, clock=clock)
+    yield lab
+    lab.close()
 
 
 async def tick(hand: Hand) -> None:
@@ -98,3 +109,74 @@ def test_several_times_are_chosen_by_a_digit_and_taken_away_the_same_way(plant: 
         assert "left" not in hand.text().splitlines()[1]
 
     play(story, plant, clock=clock)
+
+
+def test_timers_outlive_their_terminal(plant: Path, clock: Clock) -> None:
+    """Opened again, the rest is right; another living terminal has none; answered, none comes back."""
+
+    async def begin(hand: Hand) -> None:
+        await hand.press("down", "insert")
+        assert "Drying at 105 C, moisture: 1:00:00 left" in hand.text()
+
+    async def later(hand: Hand) -> None:
+        assert "Drying at 105 C, moisture: 35:00 left" in hand.text()
+        async with opened(plant, clock=clock) as other:
+            assert "Drying" not in other.text()
+        clock.move(minutes=40)
+        await tick(hand)
+        assert "TIME IS UP: Drying at 105 C, moisture, 5 min ago" in hand.text()
+
+    async def last(hand: Hand) -> None:
+        assert "TIME IS UP: Drying at 105 C, moisture, 6 min ago" in hand.text()
+        await hand.press("insert")
+        assert "Drying" not in hand.text()
+
+    async def none(hand: Hand) -> None:
+        assert "Drying" not in hand.text()
+
+    play(begin, plant, clock=clock)
+    clock.move(minutes=25)
+    play(later, plant, clock=clock)
+    clock.move(minutes=1)
+    play(last, plant, clock=clock)
+    play(none, plant, clock=clock)
+
+
+def test_a_stopped_time_is_still_offered_to_its_reading_after_a_crash(plant: Path, clock: Clock) -> None:
+    """Started before one, stopped before another: the time between is what the reading gets, once."""
+
+    async def begin(hand: Hand) -> None:
+        await hand.press(*["down"] * 3, "insert")
+
+    async def stop(hand: Hand) -> None:
+        assert "Time for the air, permeability: 0:23, Ins stops" in hand.text()
+        await hand.press(*["down"] * 3, "insert")
+
+    async def read(hand: Hand) -> None:
+        await hand.press(*["down"] * 3, "f6")
+        assert "23.4" in hand.text()
+
+    async def nothing(hand: Hand) -> None:
+        await hand.press(*["down"] * 3, "f6")
+        assert "23.4" not in hand.text()
+
+    play(begin, plant, clock=clock)
+    clock.move(seconds=23.4)
+    for story in (stop, read, nothing):
+        play(story, plant, clock=clock)
+
+
+def test_what_nobody_waits_for_any_more_is_dropped(lab: Lab, clock: Clock) -> None:
+    """Half a day after its end; what cannot be read goes too, and no file stays."""
+    drying = KeptTimer(
+        property="moisture", label="Moisture", what="Drying", seconds=3600, reading="", started=clock.now
+    )
+    keep_timers(lab, KeptTimers(running=(drying,)))
+    lab.timers.close()
+    (lab.folder / "drafts" / "old.timers").write_text("{}}\n")
+    clock.move(hours=12, minutes=59)
+    assert take_up_timers(lab).running == (drying,)
+    lab.timers.close()
+    clock.move(minutes=2)
+    assert take_up_timers(lab) == KeptTimers()
+    assert list((lab.folder / "drafts").iterdir()) == []
