@@ -173,11 +173,21 @@ class Log:
 
     def way_at(self, at_us: int) -> Way:
         """The job of sand made at a time: as poured, else as planned, else the plant's usual one."""
+        job = self._job_at(at_us)
+        return self.default if job is None else job[2]
+
+    def told_until(self, at_us: int) -> int:
+        """From when on, not before a time, no job is poured or planned."""
+        while (job := self._job_at(at_us)) is not None:
+            at_us = job[1] + 1
+        return at_us
+
+    def _job_at(self, at_us: int) -> tuple[int, int, Way] | None:
         for jobs in (self._jobs, self._planned):
             place = bisect_right(jobs, at_us, key=lambda job: job[0]) - 1
             if place >= 0 and at_us <= jobs[place][1]:
-                return jobs[place][2]
-        return self.default
+                return jobs[place]
+        return None
 
     def assays_at(self, at_us: int) -> tuple[Floats, Floats]:
         """Assays [% of dry] and dry shares of what the feeders hold at a time."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import datetime, timedelta
 
 from sandlab import balance
@@ -10,6 +11,7 @@ from sandlab.balance.stream import Estimated
 from sandlab.errors import InputError, Problem, impossible
 from sandlab.lab.accepting import accepted
 from sandlab.lab.additions import addition_facts, kg_decimals
+from sandlab.lab.assuming import unplanned_words
 from sandlab.lab.conditions import newest_release
 from sandlab.lab.facts import AdditionFacts, AdviceFacts, EvidenceFacts, ExpectedFacts, MullerFacts
 from sandlab.lab.learning import WINDOW, Told, outlook, told, window_start
@@ -66,8 +68,10 @@ def preview(lab: Lab, progress: Callable[[float], None] = lambda share: None) ->
         known = told(lab, since, now, progress)
         progress(1.0)
         answer = known.recommender.advise(microseconds(now), outlook(lab, now))
+        unplanned = unplanned_words(lab, known.recommender.log, now)
     except InputError as error:
         raise InputError([*error.problems, _in_force(lab, now)]) from error
+    known = replace(known, doubts=(*unplanned, *known.doubts))
     return _facts(lab, lab.new_id(), now, answer, known, since)
 
 

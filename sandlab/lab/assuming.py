@@ -1,4 +1,4 @@
-"""Batches that nobody logged: where the log is thin, the hours that ran are filled with what was set."""
+"""What nobody wrote down: batches are taken as they were set, hours without a job as the specs' usual one."""
 
 from __future__ import annotations
 
@@ -7,13 +7,20 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
+from sandlab.balance.log import Log
 from sandlab.balance.stream import HOUR_US, BatchMade, Event, Production, ResultKnown
+from sandlab.lab.asking import usual_way
 from sandlab.lab.conditions import settings_since
 from sandlab.lab.opening import Lab
-from sandlab.store.rows import microseconds
+from sandlab.lab.showing import clock_text
+from sandlab.quantities import format_number
+from sandlab.store.rows import microseconds, moment_of
 
 THIN = 0.5  # share of the batches of the hours that ran below which the log counts as thin
 AROUND_US = HOUR_US  # the line is taken to have run so long before and after a test
+
+
+OTHER_METAL, OTHER_CORES = 0.05, 0.02  # share of sand:metal, and t of core sand per t, worth a word
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,3 +103,28 @@ def _merged(events: Sequence[Event], added: Sequence[Event]) -> tuple[Event, ...
             merged.append(waiting.pop(0))
         merged.append(event)
     return (*merged, *waiting)
+
+
+def unplanned_words(lab: Lab, log: Log, now: datetime) -> tuple[str, ...]:
+    """Whether an advice reckons with the specs' job though the last days ran otherwise, and from when on."""
+    at_us, loop = microseconds(now), lab.sand.loop
+    free_us = log.told_until(at_us)
+    ratio, core = usual_way(lab, now)
+    alike = abs(ratio / loop.sand_to_metal - 1.0) <= OTHER_METAL
+    alike = alike and abs(core - loop.core_sand_t_per_t) <= OTHER_CORES
+    if alike or free_us >= at_us + int(log.plant.interval_h * HOUR_US):
+        return ()
+
+    def said(sand_to_metal: float, core_sand: float) -> str:
+        metal, cores = (
+            format_number(value, places, mark=lab.mark)
+            for value, places in ((sand_to_metal, 2), (core_sand, 3))
+        )
+        return f"sand to metal {metal} and core sand {cores} t/t"
+
+    when = clock_text(moment_of(free_us), lab.zone, now)
+    usual, lately = said(loop.sand_to_metal, loop.core_sand_t_per_t), said(ratio, core)
+    return (
+        f"no job is planned after {when}: reckoned with {usual} as in the specs, the last 10 days ran with "
+        f"{lately}; write down what comes with sandlab planned",
+    )

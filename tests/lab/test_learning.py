@@ -193,6 +193,32 @@ def test_a_planned_job_is_fed_forward(shift: Lab) -> None:
     assert recommender.log.way_at(recommender.log.at[-1] + 3_600_000_000).sand_to_metal == 3.0
 
 
+def test_hours_without_a_job_are_told_when_the_specs_job_is_another(shift: Lab) -> None:
+    """The specs say 6.00 and 0.060; poured with 4.50: said from when on, until the coming hour is planned."""
+
+    def said() -> list[str]:
+        return [one for one in advise(shift, by="JV").reasons if "no job is planned" in one]
+
+    def plan(start: timedelta, until: timedelta) -> None:
+        plant_log.plan_job(
+            shift, job="hydrant", start=MONDAY + start, until=MONDAY + until, sand_to_metal=4.5,
+            core_sand_t_per_t=0.06, by="HL",
+        )  # fmt: skip
+
+    assert not said()
+    plant_log.log_production(
+        shift, job="hydrant", start=MONDAY - timedelta(hours=2), until=MONDAY - timedelta(minutes=1),
+        metal_t=4000.0, sand_to_metal=4.5, core_sand_t=240.0, by="HL",
+    )  # fmt: skip
+    (words,) = said()
+    assert "planned after 08:05: reckoned with sand to metal 6.00 and core sand 0.060 t/t as in" in words
+    assert "the last 10 days ran with sand to metal 4.5" in words
+    plan(timedelta(), timedelta(minutes=30))
+    assert "planned after 08:35: reckoned" in said()[0]
+    plan(timedelta(minutes=30), timedelta(hours=3))
+    assert not said()
+
+
 def test_odd_papers_are_asked_about(lab: Lab) -> None:
     """The same lot twice, no assay, a job written down twice, sand:metal upside down: saved, and said."""
     plant_log.log_receipt(lab, material="carbon", lot="C1", kg=1.0, assay={"volatiles": 33.0}, by="PR")
