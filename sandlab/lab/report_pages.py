@@ -40,8 +40,10 @@ _HEADS = (
     "at",
     "State",
 )
-_RESULT_WIDTHS = (125.3, 31.5, 28, 35, 28.8, 37.7, 56, 42.5, 28.8, 32.5, 81.2)
+_RESULT_WIDTHS = (125.3, 29.4, 28, 35, 28.8, 37.7, 56, 42.5, 28.8, 35.5, 80.3)
 """In points: heads and states stay whole at the full size of letters."""
+LESSER = ("Tests", "Judged")
+"""Sentences that begin so say how to read the others."""
 _DOUBT = ("doubtful", "impossible")
 CAUTION = "Advice to trained people under the site's rules."
 
@@ -53,7 +55,7 @@ def document(lab: Lab, facts: ReportFacts, charts: Mapping[str, ChartFacts]) -> 
     clock = f"{facts.made_at.astimezone(lab.zone):%Y-%m-%d %H:%M}"
     foot = f"{facts.system}. Made {clock} from the records; times are the plant's clock. {CAUTION}"
     blocks = [
-        *(Words(one, strong=not one.startswith("Tests")) for one in facts.words),
+        *(Words(one, strong=not one.startswith(LESSER)) for one in facts.words),
         *_results(lab, facts),
         *_signals(lab, facts, charts),
         *_reactions(lab, facts),

@@ -21,7 +21,7 @@ from sandlab.lab.showing import display_unit, shown_unit, text_of, to_display
 from sandlab.lab.sources import aimed_at, read
 from sandlab.lab.sources import batches as batches_between
 from sandlab.lab.sources import rows as tests_between
-from sandlab.lab.specs_then import Then, differing, tolerance_text
+from sandlab.lab.specs_then import Then, differing, tolerances
 from sandlab.quantities import format_number
 from sandlab.reactions import past_reaction
 from sandlab.records import Override, Release
@@ -49,7 +49,6 @@ def _result(lab: Lab, key: str, rows: pl.DataFrame, then: Then) -> ReportResultF
     judged = [(value, then.target(sample, key)) for sample, _, value in tests]
     aimed = [(value, target) for value, target in judged if target is not None]
     stretches = then.stretches(key, [(sample, at) for sample, at, _ in tests])
-    last_target = stretches[-1].target
     low_, mean, high_ = min(values), float(np.mean(values)), max(values)
     last, censored = values[-1], rows["censored"][-1]
     return ReportResultFacts(
@@ -63,7 +62,7 @@ def _result(lab: Lab, key: str, rows: pl.DataFrame, then: Then) -> ReportResultF
         low_text=text_of(lab.specs, key, low_),
         mean_text=text_of(lab.specs, key, mean),
         high_text=text_of(lab.specs, key, high_),
-        aim=tolerance_text(lab, key, last_target) if last_target else "",
+        aim=tolerances(lab, key, stretches),
         outside=sum(_outside(value, target) for value, target in aimed),
         past=sum(bool(past_reaction(value, target)) for value, target in aimed),
         judged_by=differing(lab, key, stretches),
@@ -146,25 +145,27 @@ def capability_of(
 ) -> tuple[ReportCapabilityFacts, ...]:
     """How each property with a tolerance and enough tests fitted it in the period.
 
-    Tests of two tolerances make no index: where it was changed those since then count, and the label says so.
+    Tests of two tolerances make no index: the last with enough tests counts, and the label says when it held.
     """
     found = []
     for one in results:
-        if not one.aim or one.count < LEAST_FOR_CAPABILITY:
-            continue
         tests = tests_between(lab, one.property, since=period.since, until=period.until)
         stretches = then.stretches(one.property, list(tests.select("sample", "taken_at").iter_rows()))
-        series = read(lab, one.property, since=stretches[-1].since, until=period.until)
-        if series.count < LEAST_FOR_CAPABILITY:
+        for stretch in reversed(stretches):
+            series = read(lab, one.property, since=stretch.since, until=stretch.until)
+            if stretch.target is not None and series.count >= LEAST_FOR_CAPABILITY:
+                break
+        else:
             continue
-        series = aimed_at(lab, series, stretches[-1].target)
-        since = f" (since {stretches[-1].since.astimezone(lab.zone):%d %b %H:%M})"
+        series = aimed_at(lab, series, stretch.target)
+        start, end = (f"{at.astimezone(lab.zone):%d %b %H:%M}" for at in (stretch.since, stretch.until))
+        when = f" ({start} to {end})" if len(stretches) > 1 else ""
         facts, _ = figuring.or_reason(lambda: figuring.capability(series, series.values))  # noqa: B023
         if facts is not None:
             found.append(
                 ReportCapabilityFacts(
                     property=one.property,
-                    label=one.label + (since if len(stretches) > 1 else ""),
+                    label=one.label + when,
                     count=facts.count,
                     outside=facts.outside,
                     cpk=facts.cpk.value,

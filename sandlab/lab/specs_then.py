@@ -86,11 +86,11 @@ def differing(lab: Lab, key: str, stretches: Sequence[Stretch]) -> str:
     def said(target: Target | None) -> str:
         return " ".join(_limits(lab, key, target, reaction=reaction))
 
-    then = [
-        said(one.target) + (f" until {one.until.astimezone(lab.zone):%d %b %H:%M}" if later else "")
-        for one, later in zip(stretches, [*stretches[1:], None], strict=True)
-    ]
-    return f"{', then '.join(then)} (today {said(now)})"
+    *earlier, last = stretches
+    then = [f"{said(one.target)} until {one.until.astimezone(lab.zone):%d %b %H:%M}" for one in earlier]
+    if last.target == now:
+        return ", then ".join([*then, f"today's {said(now)}"])
+    return f"{', then '.join([*then, said(last.target)])} (today {said(now)})"
 
 
 def _reaction(target: Target | None) -> tuple[float, float] | None:
@@ -102,14 +102,19 @@ def _limits(lab: Lab, key: str, target: Target | None, *, reaction: bool) -> Ite
     if target is None:
         yield "no tolerance"
         return
-    yield f"{tolerance_text(lab, key, target)} {unit}".strip()
+    yield f"{_tolerance_text(lab, key, target)} {unit}".strip()
     if reaction:
         low, high = (text_of(lab.specs, key, end) for end in target.reaction)
         yield f"with reaction limits {low} and {high}"
 
 
-def tolerance_text(lab: Lab, key: str, target: Target) -> str:
-    """The ends of a tolerance as people read them."""
+def tolerances(lab: Lab, key: str, stretches: Sequence[Stretch]) -> str:
+    """The tolerances that were in force, one after the other."""
+    texts = [_tolerance_text(lab, key, one.target) for one in stretches if one.target]
+    return ", then ".join(text for place, text in enumerate(texts) if texts[place - 1 : place] != [text])
+
+
+def _tolerance_text(lab: Lab, key: str, target: Target) -> str:
     low, high = (text_of(lab.specs, key, target.target + side * target.tolerance) for side in (-1, 1))
     return f"{low} to {high}"
 

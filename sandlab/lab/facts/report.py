@@ -14,8 +14,8 @@ from sandlab.lab.facts.shift import HandoverNoteFacts
 class ReportResultFacts(Facts):
     """One property over the period: how many tests, their spread, how they stood to tolerance and limits.
 
-    Each is judged by what was in force when it was taken: `aim` is the tolerance of the last, `judged_by`
-    says what it was where it is not today's throughout.
+    Each is judged by what was in force when it was taken: `aim` is that tolerance, or one after the other;
+    `judged_by` says what it was where it is not today's throughout.
     """
 
     property: str
