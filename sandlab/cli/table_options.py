@@ -8,7 +8,10 @@ from pathlib import Path
 from sandlab.errors import InputError, Problem, impossible
 from sandlab.lab.columns import Column
 from sandlab.lab.judged_together import KINDS_TOGETHER
-from sandlab.quantities import parse_number
+from sandlab.quantities import LARGEST, parse_number
+
+SMALLEST_SD = 1e-9
+"""Of numbers up to LARGEST no deviation is written with more digits."""
 
 
 def names_of(args: Namespace) -> list[str]:
@@ -65,8 +68,11 @@ def _known(args: Namespace) -> tuple[float, float] | None:
     if centre is None or sd is None:
         missing = "centre" if centre is None else "sd"
         problems.append(Problem(f"--{missing}", "is missing", "give --centre and --sd together"))
-    elif not sd > 0.0:
-        problems.append(Problem("--sd", f"{sd:g} is no standard deviation", "give a value above 0"))
+    elif not SMALLEST_SD <= sd <= LARGEST:
+        do = f"give a value from {SMALLEST_SD:g} to {LARGEST:g}"
+        problems.append(Problem("--sd", f"{sd:g} is no standard deviation", do))
+    if centre is not None and abs(centre) > LARGEST:
+        problems.append(Problem("--centre", f"{centre:g} is too large", "check for a missing decimal mark"))
     if args.baseline_rows:
         problems.append(Problem("--baseline-rows", "stand beside known figures", "give one or the other"))
     if args.kind == "subgroup":

@@ -63,7 +63,7 @@ class Design:
             return found.weight, found.width, found.reached.sentence
         weight = self.weight
         width = charts.ewma_width(weight, self.once_in) if self.limit_width is None else self.limit_width
-        words = f"EWMA with weight {weight:g} and limits at {width:.4g} sigma as given"
+        words = f"EWMA with weight {weight:g} and limits at {width:.4g} sigma"
         return weight, width, f"{words}: {_rare(charts.ewma_run_length(weight, width))}"
 
     def sums(self) -> tuple[float, float, str]:
@@ -73,7 +73,7 @@ class Design:
             return found.reference, found.decision, found.reached.sentence
         reference = self.reference
         decision = charts.cusum_decision(reference, self.once_in) if self.decision is None else self.decision
-        words = f"CUSUM with reference {reference:g} and decision interval {decision:.5g} as given"
+        words = f"CUSUM with reference {reference:g} and decision interval {decision:.5g}"
         return reference, decision, f"{words}: {_rare(charts.cusum_run_length(reference, decision))}"
 
 

@@ -134,6 +134,8 @@ def test_single_tests_stand_against_known_figures(montgomery: Path, capsys: Capt
         (("--centre", "10"), "--sd: is missing; give --centre and --sd together"),
         (("--sd", "1"), "--centre: is missing"),
         (("--centre", "10", "--sd", "0"), "0 is no standard deviation"),
+        (("--centre", "10", "--sd", "1e-300"), "give a value from 1e-09 to 1e+06"),
+        (("--centre", "1e308", "--sd", "1"), "--centre: 1e+308 is too large"),
         (("--centre", "10", "--sd", "1", "--baseline-rows", "1:20"), "give one or the other"),
         (("--weight", "0.1"), "a chart of kind individuals has none; leave it out, or add --kind ewma"),
         (("--kind", "cusum", "--weight", "0.1"), "a chart of kind cusum has none"),
@@ -147,6 +149,16 @@ def test_figures_that_cannot_be_say_what_to_do(
     words: tuple[str, ...], reason: str, montgomery: Path, capsys: Capture
 ) -> None:
     assert reason in said(capsys, "chart", "--csv", str(montgomery), "--column", "x", *words)[1]
+
+
+@pytest.mark.parametrize("known", [("1000000", "1e-9"), ("-1000000", "1000000"), ("0", "1e-9")])
+@pytest.mark.parametrize("kind", ["individuals", "ewma", "cusum", "residual", "wide"])
+def test_known_figures_at_their_ends_still_draw(
+    known: tuple[str, str], kind: str, montgomery: Path, capsys: Capture
+) -> None:
+    words = ("chart", "--csv", str(montgomery), "--column", "x", "--centre", known[0], "--sd", known[1])
+    assert facts(capsys, *words, "--kind", kind)["points"]
+    assert said(capsys, *words, "--kind", kind)[0] == 0
 
 
 def test_known_figures_judge_tests_that_do_not_vary(tmp_path: Path, capsys: Capture) -> None:

@@ -56,7 +56,7 @@ def plain_words(monkeypatch: pytest.MonkeyPatch) -> None:
         facts = overview(lab)
         return facts.model_copy(update={"properties": tuple(still(one) for one in facts.properties)})
 
-    monkeypatch.setattr("sandlab.screens.chart_screen.chart", still_chart)
+    monkeypatch.setattr("sandlab.screens.chart_fetch.chart", still_chart)
     monkeypatch.setattr("sandlab.screens.charts_screen.overview", still_overview)
 
 
