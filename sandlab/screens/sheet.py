@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from datetime import timedelta
 from functools import partial
+from textwrap import wrap
 from typing import ClassVar
 
 from textual import events
@@ -108,7 +109,8 @@ class Sheet(LabScreen):
         shown = max(1, (self.size.width - HEAD_WIDTH - 1) // CELL_WIDTH)
         first = max(0, min(self.column - shown + 1, len(self.columns) - shown))
         columns = self.columns[first : first + shown]
-        above = -(-len(self.facts.words) // max(1, self.size.width))
+        told = wrap(self.facts.words, max(20, self.size.width))
+        above = len(told)
         timers = station(self).timers
         above += bool(timers is not None and timers.running)
         below = self.words()
@@ -116,7 +118,7 @@ class Sheet(LabScreen):
         above += max(0, min(WORDS_MOST, rows_of(below.plain.split("\n"), self.size.width - 2)) - 3)
         room = max(1, self.size.height - 8 - above)
         top = max(0, self.row - room + 1)
-        lines = [styled((self.facts.words, "bold"))] if self.facts.words else []
+        lines = [styled((line, "bold")) for line in told]
         lines += self.heads(columns)
         for place, sample in enumerate(self.facts.samples[top : top + room], start=top):
             lines.append(self.line(sample, columns, place == self.row))

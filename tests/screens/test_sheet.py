@@ -6,7 +6,7 @@ from pathlib import Path
 
 from sandlab.lab.rounds import sheet
 from tests.lab.conftest import Clock
-from tests.screens.conftest import lab_of
+from tests.screens.conftest import PLANT, lab_of
 from tests.screens.hand import Hand, play
 
 
@@ -22,6 +22,21 @@ def test_yesterday_and_back_with_the_page_keys(plant: Path, clock: Clock) -> Non
         await hand.press("pageup")
         assert "Today" not in hand.text()
         assert "04 Mar 12:07" in hand.text()
+
+    play(story, plant, clock=clock)
+
+
+def test_a_day_is_judged_by_the_targets_of_then_and_says_so_in_whole_words(plant: Path, clock: Clock) -> None:
+    """Today's tolerance would leave every value outside; none was, and no word is broken at the edge."""
+    target = (
+        "[systems.main.targets.compactability]\ntarget = 50.0\ntolerance = 0.5\nreaction = [49.0, 51.0]\n"
+    )
+    (plant / "specs" / "system.toml").write_text(PLANT + target, encoding="utf-8")
+
+    async def story(hand: Hand) -> None:
+        await hand.press("f8", "pagedown", "pagedown")
+        assert "Judged by the targets in force then; today others hold for compactability." in hand.words()
+        assert "6 samples by JV; every value in tolerance." in hand.words()
 
     play(story, plant, clock=clock)
 
