@@ -53,11 +53,7 @@ def field(lab: Lab, key: str, *, point: str, now: datetime) -> FieldFacts:
 
 def last_result(lab: Lab, key: str, point: str) -> Last | None:
     """Value, time and censoring of the newest result of a property at a point."""
-    frame = lab.store.results(lab.system, key, point=point, last=1)
-    if frame.is_empty():
-        return None
-    row = frame.row(0, named=True)
-    return row["value"], row["taken_at"], row["censored"]
+    return lab.store.newest(lab.system, key, point)
 
 
 def _last_text(lab: Lab, key: str, value: float | None, at: datetime, censored: str, now: datetime) -> str:

@@ -1,7 +1,7 @@
 """Rows and transactions: everything recorded, written down for good."""
 
 from sandlab.store.opening import open_store
+from sandlab.store.schema import KINDS
 from sandlab.store.store import Store
-from sandlab.store.tables import KINDS
 
 __all__ = ["KINDS", "Store", "open_store"]

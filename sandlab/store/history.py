@@ -3,29 +3,24 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from functools import cache
 from typing import Any
 
 import polars as pl
-from sqlalchemy import Column, ColumnElement, Connection, Select, and_, bindparam, exists, func, select
+from sqlalchemy import Column, Connection, and_, func, select
 
 from sandlab.records import Batch, Record
 from sandlab.store import schema
+from sandlab.store.in_force import RESULT_COLUMNS as NAMES
+from sandlab.store.in_force import fetched, in_force, of_its_sample
 from sandlab.store.spans import Span, newest_first
 
 UTC_TIME = pl.Datetime("us", "UTC")
 
-RESULT_COLUMNS = {
-    "property": pl.String(),
+RESULT_COLUMNS = dict.fromkeys(NAMES, pl.String()) | {
     "taken_at": UTC_TIME,
     "value": pl.Float64(),
-    "sample": pl.String(),
-    "point": pl.String(),
-    "method": pl.String(),
-    "censored": pl.String(),
     "flags": pl.List(pl.String()),
     "revision": pl.Int64(),
-    "by": pl.String(),
     "known_at": UTC_TIME,
 }
 REVISION_COLUMNS = {
@@ -44,7 +39,7 @@ def results(
     connection: Connection, system: str, properties: Sequence[str], span: Span, point: str | None
 ) -> pl.DataFrame:
     """The value in force of every result of some properties."""
-    query = _in_force(pointed=point is not None)
+    query = in_force(pointed=point is not None)
     asked = {"system": system, "point": point, **span.limits()}
     rows: list[Any] = []
     for property_ in dict.fromkeys(properties):
@@ -77,12 +72,6 @@ def revisions(connection: Connection, sample: str, property_: str) -> pl.DataFra
     return frame_of(fetched(connection, query, {}), REVISION_COLUMNS)
 
 
-def of_its_sample() -> ColumnElement[bool]:
-    """The condition that joins samples and results along the key of the results."""
-    of_sample, rows = schema.samples.c, schema.results.c
-    return and_(rows.system == of_sample.system, rows.taken_at == of_sample.at, rows.sample == of_sample.id)
-
-
 def records(connection: Connection, kind: type[Record], system: str, span: Span) -> pl.DataFrame:
     """The records of one kind in force; batches have a row for every material added."""
     table = schema.TABLES[kind]
@@ -99,48 +88,11 @@ def records(connection: Connection, kind: type[Record], system: str, span: Span)
     return frame_of(fetched(connection, long, {}), columns).sort([*order, "material"])
 
 
-def last_revision() -> ColumnElement[bool]:
-    """The condition that a row of `results` is not corrected by a later one."""
-    one, later = schema.results.c, schema.results.alias("later").c
-    return ~exists().where(
-        later.system == one.system,
-        later.property == one.property,
-        later.taken_at == one.taken_at,
-        later.sample == one.sample,
-        later.revision == one.revision + 1,
-    )
-
-
-@cache
-def _in_force(*, pointed: bool) -> Select[Any]:
-    """The query for one property; making it takes longer than fetching a few hundred rows, so it is kept."""
-    one, revises = schema.results.c, schema.samples.c.revises
-    known_at = func.coalesce(one.known_at, one.recorded_at).label("known_at")
-    columns = [known_at if name == "known_at" else one[name] for name in RESULT_COLUMNS]
-    query = select(*columns).where(
-        one.system == bindparam("system"),
-        one.property == bindparam("property"),
-        one.taken_at.between(bindparam("since"), bindparam("until")),
-        one.value.is_not(None),
-        last_revision(),
-        one.sample.not_in(select(revises).where(revises.is_not(None))),
-    )
-    if pointed:
-        query = query.where(one.point == bindparam("point"))
-    return query.order_by(one.taken_at.desc(), one.sample.desc()).limit(bindparam("last"))
-
-
 def type_of(column: Column[Any]) -> pl.DataType:
     """The type that a stored column has in a frame."""
     form = column.info["form"]
     by_form = {schema.MOMENT: UTC_TIME, schema.FLAG: pl.Boolean(), schema.NUMBER: pl.Float64()}
     return by_form.get(form, pl.Int64() if column.type.python_type is int else pl.String())
-
-
-def fetched(connection: Connection, query: Select[Any], asked: dict[str, Any]) -> list[Any]:
-    """The rows of a query as plain tuples from the driver, which is the quickest way."""
-    cursor = connection.execute(query, asked).cursor
-    return [] if cursor is None else list(cursor.fetchall())
 
 
 def frame_of(rows: list[Any], columns: dict[str, pl.DataType]) -> pl.DataFrame:

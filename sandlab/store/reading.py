@@ -10,7 +10,7 @@ from sqlalchemy import Column, Connection, RowMapping, func, select
 
 from sandlab.records import Amendment, Batch, Reading, Record, Sample
 from sandlab.store import schema
-from sandlab.store.history import last_revision, of_its_sample
+from sandlab.store.in_force import last_revision, of_its_sample
 from sandlab.store.rows import reading_of, record_of, result_of
 from sandlab.store.saving import CHUNK
 from sandlab.store.spans import Span, newest_first

@@ -281,3 +281,5 @@ TABLES: dict[type[Record], Table] = {
     Comment: comments,
     StepDone: steps_done,
 }
+KINDS: dict[str, type[Record]] = {table.name: kind for kind, table in TABLES.items()}
+"""The kind of record that each table of records holds."""

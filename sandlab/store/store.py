@@ -5,18 +5,20 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from datetime import datetime
-from typing import TypeVar
+from typing import TYPE_CHECKING, TypeVar
 
-import polars as pl
 from sqlalchemy import Connection, func, select
 
 from sandlab.errors import Problem, StoreError
 from sandlab.records import AnyRecord, Reading, Record, Sample
-from sandlab.store import history, reading, saving, schema, tables
+from sandlab.store import in_force, reading, saving, schema
 from sandlab.store.engines import Engines
 from sandlab.store.failures import told
 from sandlab.store.rows import moment_of
 from sandlab.store.spans import Span
+
+if TYPE_CHECKING:
+    import polars as pl
 
 R = TypeVar("R", bound=Record)
 ALL_KINDS: tuple[type[Record], ...] = tuple(schema.TABLES)
@@ -90,11 +92,20 @@ class Store:
         last: int | None = None,
     ) -> pl.DataFrame:
         """As `results`, for several properties with a column `property`; `last` counts for each of them."""
+        from sandlab.store import history
+
         with self._read() as connection:
             return history.results(connection, system, properties, Span(since, until, last), point)
 
+    def newest(self, system: str, property: str, point: str) -> tuple[float, datetime, str] | None:
+        """Value, time and censoring of the newest result of a property at a point, without a frame."""
+        with self._read() as connection:
+            return in_force.newest(connection, system, property, point)
+
     def revisions(self, sample: str, property: str) -> pl.DataFrame:
         """Every value that one property of a sample has had, oldest first; a void has none."""
+        from sandlab.store import history
+
         with self._read() as connection:
             return history.revisions(connection, sample, property)
 
@@ -152,6 +163,8 @@ class Store:
         last: int | None = None,
     ) -> pl.DataFrame:
         """The records of one kind in force, sorted by time; a batch has a row for each material."""
+        from sandlab.store import history
+
         with self._read() as connection:
             return history.records(connection, kind, system, Span(since, until, last))
 
@@ -159,6 +172,8 @@ class Store:
         self, name: str, system: str, *, since: datetime | None = None, until: datetime | None = None
     ) -> pl.DataFrame:
         """Every row of one table as stored, with replaced ones and voids; mappings and lists as JSON text."""
+        from sandlab.store import tables
+
         with self._read() as connection:
             return tables.table(connection, name, system, Span(since, until))
 

@@ -7,9 +7,9 @@ from typing import Any
 import polars as pl
 from sqlalchemy import Connection, Select, Table, select
 
-from sandlab.records import Record
 from sandlab.store import schema
-from sandlab.store.history import fetched, frame_of, type_of
+from sandlab.store.history import frame_of, type_of
+from sandlab.store.in_force import fetched
 from sandlab.store.reading import properties_of
 from sandlab.store.spans import Span
 
@@ -18,8 +18,6 @@ BELONGING = {
     "readings": (schema.readings, schema.readings.c.sample, schema.samples),
     "batch_materials": (schema.batch_materials, schema.batch_materials.c.batch, schema.batches),
 }
-KINDS: dict[str, type[Record]] = {table.name: kind for kind, table in schema.TABLES.items()}
-"""The kind of record that each table of records holds."""
 
 
 def table(connection: Connection, name: str, system: str, span: Span) -> pl.DataFrame:
@@ -36,7 +34,7 @@ def table(connection: Connection, name: str, system: str, span: Span) -> pl.Data
         rows, column, owner = BELONGING[name]
         owners = select(owner.c.id).where(owner.c.system == system, owner.c.at.between(*ends))
         return _framed(connection, rows, select(rows).where(column.in_(owners)).order_by(*rows.primary_key))
-    found = schema.TABLES[KINDS[name]]
+    found = schema.TABLES[schema.KINDS[name]]
     query = select(found).where(found.c.system == system, found.c.at.between(*ends))
     return _framed(connection, found, query.order_by(found.c.at, found.c.recorded_at, found.c.id))
 

@@ -82,6 +82,8 @@ def test_last_counts_values_in_force(store: Store) -> None:
     store.save(taken, specs_texts=TEXTS)
     store.save([amendment(taken[3], None), amendment(taken[2], 4.2)])
     assert store.results(SYSTEM, "moisture", last=2)["value"].to_list() == [3.1, 4.2]
+    assert store.newest(SYSTEM, "moisture", taken[2].point) == (4.2, hours(2), "")
+    assert store.newest(SYSTEM, "moisture", "elsewhere") is None
 
 
 def test_two_people_do_not_correct_one_value_unseen(store: Store) -> None:
