@@ -1,8 +1,12 @@
-"""The little scale beside an entry field: the typed value between target, tolerance and reaction limits."""
+"""The little scale beside an entry field: the typed value between target, tolerance and reaction limits.
+
+It is drawn at every key and on the first screen, and therefore without arrays.
+"""
 
 from __future__ import annotations
 
-from sandlab.drawing.frame import Canvas, Frame
+from itertools import groupby
+
 from sandlab.drawing.glyphs import GlyphSet
 from sandlab.drawing.states import state
 
@@ -24,23 +28,23 @@ def entry_scale(
     reaction_low: float | None = None,
     reaction_high: float | None = None,
     glyphs: GlyphSet = "full",
-) -> Frame:
-    """One row, blank when nothing is known to compare with; the value carries the mark of its judgement."""
-    canvas = Canvas(width, 1)
+) -> tuple[tuple[str, str], ...]:
+    """One row as texts and roles, blank when nothing is known; the value has the mark of its judgement."""
+    row = [(" ", "blank")] * width
     track, inside, left, right, middle, reaction, under, over = _TRACK[glyphs]
     known = [v for v in (target, tolerance_low, tolerance_high, reaction_low, reaction_high) if v is not None]
     if not known or width < 3:
-        return canvas.frame()
+        return _runs(row)
     low, high = _ends(known)
 
     def column(level: float) -> int:
         return round((min(max(level, low), high) - low) / (high - low) * (width - 1))
 
-    canvas.put(0, 0, track * width, "axis")
+    row = [(track, "axis")] * width
     if tolerance_low is not None or tolerance_high is not None:
         first = 0 if tolerance_low is None else column(tolerance_low)
         last = width - 1 if tolerance_high is None else column(tolerance_high)
-        canvas.put(0, first, inside * (last - first + 1), "tolerance")
+        row[first : last + 1] = [(inside, "tolerance")] * (last - first + 1)
     for level, char, role in (
         (reaction_low, reaction, "reaction"),
         (reaction_high, reaction, "reaction"),
@@ -49,14 +53,21 @@ def entry_scale(
         (target, middle, "centre"),
     ):
         if level is not None:
-            canvas.put(0, column(level), char, role)
+            row[column(level)] = char, role
     if value is not None:
         key = "past_reaction_limit"
         if _within(value, reaction_low, reaction_high):
             key = "in_tolerance" if _within(value, tolerance_low, tolerance_high) else "outside_tolerance"
         mark = under if value < low else over if value > high else state(key).glyph(glyphs)
-        canvas.put(0, column(value), mark, state(key).role)
-    return canvas.frame()
+        row[column(value)] = mark, state(key).role
+    return _runs(row)
+
+
+def _runs(row: list[tuple[str, str]]) -> tuple[tuple[str, str], ...]:
+    """Neighbouring cells of one role together."""
+    return tuple(
+        ("".join(char for char, _ in cells), role) for role, cells in groupby(row, key=lambda cell: cell[1])
+    )
 
 
 def _ends(known: list[float]) -> tuple[float, float]:

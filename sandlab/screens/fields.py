@@ -113,7 +113,7 @@ class Field:
             return []
         low, high = self.facts.tolerance or (None, None)
         reaction_low, reaction_high = self.facts.reaction or (None, None)
-        frame = entry_scale(
+        runs = entry_scale(
             self.judgement.value if self.judgement else None,
             width=width,
             target=self.facts.target,
@@ -123,7 +123,7 @@ class Field:
             reaction_high=reaction_high,
             glyphs=station(self.input).glyphs,
         )
-        return [(run.text, role_style(run.role)) for run in frame.runs()[0]]
+        return [(text, role_style(role)) for text, role in runs]
 
     def last_words(self) -> str:
         """The last value."""

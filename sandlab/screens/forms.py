@@ -80,15 +80,12 @@ def set_title(entry: DueSetFacts) -> str:
     return f"{entry.label}, {entry.point_label}"
 
 
-def first_due(lab: Lab, *, wide: bool) -> DueFacts:
-    """What is due; what its judgement draws is loaded along with it: marks, and scales if there is room."""
+def first_due(lab: Lab) -> DueFacts:
+    """What is due; what its judgement draws is loaded along with it."""
     from sandlab.screens.desk import unswept
 
     with unswept():
-        import sandlab.drawing.states
-
-        if wide:
-            import sandlab.drawing.scale  # noqa: F401
+        import sandlab.drawing.scale  # noqa: F401
 
         return fetch_due(lab)
 

@@ -159,7 +159,8 @@ class AskInitials(AskText):
 
     def holds(self, event: events.Key) -> bool:
         """A number typed before the question was there is asked about after it, with all that follows it."""
-        return self.holds_early(event)
+        begun = bool(self.query_one("#answer", TextField).value)
+        return not begun and self.holds_early(event)
 
 
 class Trouble(ReadFirst[None]):

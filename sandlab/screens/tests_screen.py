@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from functools import partial
 from typing import TYPE_CHECKING, ClassVar
 
 from textual import events
@@ -88,8 +87,7 @@ class TestsScreen(OfferingScreen):
 
     def open_lab(self) -> None:
         """First call on the lab: opens it and fetches what is due."""
-        first = partial(first_due, wide=self.has_class("-wide"))
-        station(self).desk.ask(self, first, self.know, failed=self.not_opened)
+        station(self).desk.ask(self, first_due, self.know, failed=self.not_opened)
 
     def reload(self) -> None:
         """What is due changes with the clock and with every saved sample."""

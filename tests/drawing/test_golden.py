@@ -54,7 +54,7 @@ def test_the_small_pictures(glyphs: GlyphSet) -> None:
             reaction_high=47.0,
             glyphs=glyphs,
         )
-        rows.append(scale.text())
+        rows.append("".join(text for text, _ in scale))
     compare(f"small_{glyphs}", "\n".join(rows))
 
 
