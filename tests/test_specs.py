@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import hashlib
+import json
 import tomllib
+from collections.abc import Mapping
 from pathlib import Path
 
 import pytest
@@ -80,6 +83,72 @@ def test_canonical_text_gives_the_same_specs_again() -> None:
     again = specs.from_canonical(shipped.canonical_text)
     assert again == shipped
     assert again.hash == shipped.hash
+
+
+OWN = """
+[systems.main.schedule.zeal]
+label = "Zeal"
+point = "return_belt"
+properties = ["moisture"]
+every_min = 60
+grace_min = 5
+[systems.main.schedule.alarm]
+label = "Alarm"
+point = "return_belt"
+properties = ["moisture"]
+every_min = 60
+grace_min = 5
+[systems.second]
+label = "Second"
+points = { one = { label = "One" } }
+[systems.auxiliary]
+label = "Auxiliary"
+points = { one = { label = "One" } }
+"""
+
+
+def ordered(found: specs.Specs) -> list[list[str]]:
+    """The names of every table whose order a person sees, instruments apart."""
+    tables: list[Mapping[str, object]] = [found.properties, found.methods, found.systems, found.reactions]
+    tables += [method.readings for method in found.methods.values()]
+    for system in found.systems.values():
+        tables += [system.schedule, system.feeders, system.points, system.targets]
+    return [list(table) for table in tables]
+
+
+def own_plant(folder: Path) -> specs.Specs:
+    """Specs with test sets and systems of the plant's own, not in the order of the alphabet."""
+    below = tomllib.loads((shipped_folder() / "system.toml").read_text(encoding="utf-8"))["systems"]["main"]
+    tables = "".join(
+        f"[systems.{name}.{key}]\n" + "".join(f"{one} = {value}\n" for one, value in below[key].items())
+        for name in ("second", "auxiliary")
+        for key in ("stock", "muller", "loop")
+    )
+    write(folder, "system", OWN + tables)
+    return specs.load(folder)
+
+
+def test_the_kept_text_keeps_the_order_of_the_files(tmp_path: Path) -> None:
+    """Also of what is the plant's own: properties, forms, test sets, systems."""
+    plant = own_plant(tmp_path)
+    assert list(plant.systems) == ["main", "second", "auxiliary"]
+    assert list(plant.systems["main"].schedule)[-2:] == ["zeal", "alarm"]
+    assert ordered(specs.from_canonical(plant.canonical_text)) == ordered(plant)
+
+
+def test_a_text_kept_with_sorted_keys_gets_the_order_of_the_shipped_files(tmp_path: Path) -> None:
+    """As earlier samples carry it: nothing is lost, its hash stays, the plant's own comes last."""
+    plant = own_plant(tmp_path)
+    once = json.dumps(
+        json.loads(plant.canonical_text), sort_keys=True, ensure_ascii=False, separators=(",", ":")
+    )
+    again = specs.from_canonical(once)
+    assert again == plant.model_copy(update={"instruments": {}})
+    assert again.hash == hashlib.sha256(once.encode()).hexdigest()
+    assert list(again.properties) == list(plant.properties)
+    assert list(again.systems) == ["main", "auxiliary", "second"]
+    shipped = [*specs.load().systems["main"].schedule]
+    assert list(again.systems["main"].schedule) == [*shipped, "alarm", "zeal"]
 
 
 def test_specs_cannot_be_changed_in_place() -> None:

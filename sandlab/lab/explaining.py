@@ -12,7 +12,7 @@ from sandlab.lab.facts import ExplainedFacts, ExplanationFacts, InputFacts
 from sandlab.lab.opening import Lab
 from sandlab.lab.rounds import require_sample
 from sandlab.lab.showing import clock_text, display_unit, shown_unit, text_of
-from sandlab.lab.specs_then import specs_then
+from sandlab.lab.specs_then import specs_then, unchanged
 from sandlab.quantities import format_number
 from sandlab.records import Reading, Sample
 from sandlab.specs import Method, Specs
@@ -41,7 +41,7 @@ def _explained(lab: Lab, stored: Sample, key: str) -> ExplainedFacts:
     readings = lab.store.readings(stored.id, key, row["revision"])
     again = _again(lab, stored, key, row, then)
     agrees = None if again is None else math.isclose(again, row["value"], rel_tol=1e-9, abs_tol=1e-12)
-    same = row["specs_hash"] == lab.specs.hash
+    same = unchanged(lab, row["specs_hash"])
     text = text_of(lab.specs, key, row["value"], censored=row["censored"])
     again_text = "" if again is None else text_of(lab.specs, key, again)
     return ExplainedFacts(

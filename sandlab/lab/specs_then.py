@@ -24,6 +24,16 @@ def specs_then(lab: Lab, hash_: str) -> Specs:
     return (_read(text) if text else None) or lab.specs
 
 
+def unchanged(lab: Lab, hash_: str) -> bool:
+    """Whether the specs of a hash say the same as those of today; neither order nor instruments matter."""
+    if hash_ == lab.specs.hash:
+        return True
+    then = specs_then(lab, hash_)
+    if then is lab.specs:
+        return False
+    return then.model_copy(update={"instruments": lab.specs.instruments}) == lab.specs
+
+
 @lru_cache(maxsize=8)
 def _read(text: str) -> Specs | None:
     try:

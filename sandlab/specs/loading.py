@@ -6,6 +6,7 @@ import json
 import tomllib
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from copy import deepcopy
+from functools import cache
 from pathlib import Path
 from types import UnionType
 from typing import Annotated, Any, Union, get_args, get_origin
@@ -46,14 +47,34 @@ def load(folder: Path | None = None) -> Specs:
 
 
 def from_canonical(text: str) -> Specs:
-    """The specs once in force, from the text kept with old samples."""
+    """The specs once in force, from the text kept with old samples; they keep its hash."""
     tables = json.loads(text)
+    if list(tables) == sorted(tables):  # as texts were kept once; those of today begin with the properties
+        tables = _in_order(tables, _shipped())
     for system in tables["systems"].values():
         for test_set in system["schedule"].values():
             test_set["at"] = _times_of_day(test_set["at"])
     if "shifts" in tables["plant"]:
         tables["plant"]["shifts"] = _times_of_day(tables["plant"]["shifts"])
-    return Specs.model_validate(tables)
+    specs = Specs.model_validate(tables)
+    vars(specs)["canonical_text"] = text  # worked out anew, a text without today's keys had another hash
+    return specs
+
+
+@cache
+def _shipped() -> dict[str, Any]:
+    return _arranged({name: read_tables(shipped_folder() / f"{name}.toml") for name in FILES})
+
+
+def _in_order(tables: Mapping[str, Any], model: Mapping[str, Any]) -> dict[str, Any]:
+    """`tables` with the keys of `model` first and in its order; so in each table below."""
+    ordered = {}
+    for key in (one for one in dict.fromkeys([*model, *tables]) if one in tables):
+        below, like = tables[key], model.get(key)
+        ordered[key] = (
+            _in_order(below, like if isinstance(like, dict) else {}) if isinstance(below, dict) else below
+        )
+    return ordered
 
 
 def _times_of_day(minutes: Sequence[int]) -> list[str]:
@@ -100,7 +121,7 @@ def _arranged(tables: Mapping[str, Any]) -> dict[str, Any]:
 def _mended(arranged: Mapping[str, Any], error: ValidationError) -> tuple[dict[str, Any], set[str]]:
     """The tables with faulty entries as shipped, or taken out, so that the others can be looked at too."""
     mended = deepcopy(dict(arranged))
-    shipped = _arranged({name: read_tables(shipped_folder() / f"{name}.toml") for name in FILES})
+    shipped = _shipped()
     taken_out = set()
     for detail in error.errors():
         place = [str(part) for part in detail["loc"] if part != "[key]"]

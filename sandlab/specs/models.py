@@ -26,15 +26,13 @@ class Specs(Spec):
 
     @cached_property
     def canonical_text(self) -> str:
-        """The specs as JSON with sorted keys: the same specs give the same text on every machine.
+        """The specs as JSON in the order of the files: the same files give the same text on every machine.
 
-        Instruments are left out: through which socket a value came does not explain it.
+        The order says what comes first on a form and where a derived property is looked at. Instruments are
+        left out: through which socket a value came does not explain it.
         """
         return json.dumps(
-            self.model_dump(mode="json", exclude={"instruments"}),
-            sort_keys=True,
-            ensure_ascii=False,
-            separators=(",", ":"),
+            self.model_dump(mode="json", exclude={"instruments"}), ensure_ascii=False, separators=(",", ":")
         )
 
     @cached_property

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import hashlib
+import json
 from pathlib import Path
 
 import pytest
@@ -60,6 +62,19 @@ def test_the_specs_of_then_count_after_they_changed(lab: Lab, clock: Clock) -> N
     assert one.agrees is True
     assert not one.specs_in_force
     assert "the specs have changed since" in one.words
+
+
+def test_a_text_kept_in_another_order_says_the_same(lab: Lab, clock: Clock) -> None:
+    """As texts were kept once, with sorted keys: another hash, and nothing has changed."""
+    sample, text = oven(lab), json.dumps(json.loads(lab.specs.canonical_text), sort_keys=True)
+    hash_ = hashlib.sha256(text.encode()).hexdigest()
+    earlier = lab.store.samples(lab.system)[0].model_copy(update={"id": lab.new_id(), "specs_hash": hash_})
+    lab.store.save([earlier], specs_texts={hash_: text})
+    assert {one.id for one in lab.store.samples(lab.system)} == {sample, earlier.id}
+    (one,) = explain(lab, earlier.id, "moisture").results
+    assert one.specs_hash == hash_ != lab.specs.hash
+    assert one.specs_in_force
+    assert one.words.endswith("the specs in force then are those of today.")
 
 
 def test_what_was_typed_as_shown_has_nothing_to_compute(lab: Lab, log: Log) -> None:

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+import json
 from pathlib import Path
 
 import pytest
 
 from sandlab.cli import main
 from sandlab.errors import SpecsError
+from sandlab.lab.charting import overview
 from sandlab.lab.muller import muller
 from sandlab.lab.opening import open_lab
+from sandlab.schedule import home_point
+from sandlab.store import Store
 from tests.lab.conftest import Clock
 from tests.screens.conftest import lab_of
 from tests.screens.hand import Hand, play
@@ -30,6 +34,29 @@ def test_the_last_release_stays_in_force(mistaken: Path, capsys: pytest.CaptureF
     said = capsys.readouterr()
     assert "Bentonite" in said.out and "kg" in said.out
     assert "those of the last sample stay in force" in said.err and "moisture" in said.err
+
+
+def test_the_charts_are_what_they_were(plant: Path, clock: Clock, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A derived property is looked at where the first set is taken, also from texts kept sorted."""
+    path = plant / "specs" / "system.toml"
+    kept = path.read_text(encoding="utf-8")
+
+    def seen() -> tuple[list[str], dict[str, str]]:
+        lab = open_lab(plant, clock=clock)
+        found = [one.property for one in overview(lab, rate=False).properties]
+        points = {name: home_point(lab.sand, name) for name in lab.specs.properties}
+        lab.close()
+        return found, points
+
+    before = seen()
+    assert before[1]["bulk_density"] == "muller_discharge"
+    path.write_text(kept + SLIP, encoding="utf-8")
+    assert seen() == before
+    read = Store.newest_specs_text
+    monkeypatch.setattr(
+        Store, "newest_specs_text", lambda store: json.dumps(json.loads(read(store) or ""), sort_keys=True)
+    )
+    assert seen() == before
 
 
 def test_the_screens_say_so_once_and_go_on(mistaken: Path, clock: Clock) -> None:
