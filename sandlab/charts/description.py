@@ -99,7 +99,7 @@ def describe(
     signal_share: of the variance of tests that resembles, the rest being noise of testing, 0 to 1 [1]
     weight: of the newest test in the average that looks for lasting changes, 0.005 to 1 [1]
     width: of the average's limits in its sigmas, 0.5 to 5 [1]
-    wrong: how often all charts in use are wrong, in words (`alarms` is None then); None for this chart [word]
+    wrong: how often all charts in use are wrong, in words (`alarms` is None then); None for this one [word]
     random: a numpy Generator for alarm rules without a run-length equation [1]
     returns: words, figures and charts [unit of the property]
 
@@ -179,11 +179,15 @@ def _plain(
     wrong: str = "",
 ) -> Description:  # fmt: skip
     """A description without a lasting change."""
-    stem = what.rstrip(".")
-    sentence = f"{stem}; {wrong}." if wrong else f"{stem}."
+    sentence = _ended(what.rstrip("."), wrong)
     return Description(
         chart.state, what, "", "", "", wrong, sentence, None, None, None, None, None, chart, average, rate
     )
+
+
+def _ended(stem: str, wrong: str) -> str:
+    """A sentence that ends with how often it is wrong, where that is said."""
+    return f"{stem}; {wrong}." if wrong else f"{stem}."
 
 
 @dataclass(frozen=True, slots=True)
@@ -228,7 +232,7 @@ class _Words:
             amount=amount,
             sure=_sure(best, alike),
             wrong=self.wrong,
-            sentence=f"{what} {since}, {amount}; {self.wrong}.",
+            sentence=_ended(f"{what} {since}, {amount}", self.wrong),
             when=moment,
             size=size,
             size_low=size_low,

@@ -61,6 +61,14 @@ def test_words_of_all_charts_in_use() -> None:
     )
 
 
+def test_nothing_is_said_of_false_alarms_where_the_caller_says_so() -> None:
+    """With an empty `wrong` the sentence of a lasting change ends with its size, no semicolon behind it."""
+    values = np.random.default_rng(3).standard_normal(100) + 2.5 * (np.arange(100) >= 80)
+    found = describe(values, None, STANDARD, name="LOI", unit="%", decimals=1, wrong="")
+    assert found.sentence == f"{found.what} {found.since}, {found.amount}."
+    assert found.alarms is None
+
+
 def test_one_odd_test_is_a_signal_and_no_change() -> None:
     """However far out: the average takes it as four sigmas; two of them in a row are a change."""
     values = np.zeros(50)
