@@ -8,11 +8,11 @@ from pathlib import Path
 
 import pytest
 
-from sandlab.errors import InputError
+from sandlab.errors import InputError, Problem, SandlabError
 from sandlab.lab import plant_log
 from sandlab.lab.accepting import accept, accepted
 from sandlab.lab.additions import parts_words
-from sandlab.lab.advising import advise, latest_advice, release
+from sandlab.lab.advising import advise, change_words, latest_advice, preview, release
 from sandlab.lab.batches import log_batch
 from sandlab.lab.checking import check
 from sandlab.lab.facts import AdviceFacts
@@ -35,6 +35,27 @@ def shift(tmp_path: Path) -> Iterator[Lab]:
 def kg(facts: AdviceFacts, feeder: str) -> float:
     """The kilograms of one feeder."""
     return next(one.kg for one in facts.additions if one.feeder == feeder)
+
+
+def test_an_advice_that_was_ended_half_way_changes_no_later_one(shift: Lab) -> None:
+    """Ended at each of its steps, it leaves nothing behind: the next is that of a terminal just opened."""
+    other = open_lab(shift.folder, clock=shift.clock, new_id=Ids())
+    whole: list[float] = []
+    wanted = preview(other, whole.append)
+    assert whole == sorted(whole)
+    for steps in range(len(whole)):
+        left = iter(range(steps))
+
+        def end(_share: float, left: Iterator[int] = left) -> None:
+            if next(left, None) is None:
+                raise SandlabError(Problem("advice", "was ended", "ask again"))
+
+        with pytest.raises(SandlabError, match="was ended"):
+            change_words(shift, end)
+    found = preview(shift)
+    other.close()
+    assert found.additions == wanted.additions
+    assert (found.expected, found.reasons) == (wanted.expected, wanted.reasons)
 
 
 def test_a_new_lot_changes_the_advice_from_its_first_batch(shift: Lab) -> None:
