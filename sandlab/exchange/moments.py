@@ -46,7 +46,7 @@ class Stamp:
 def compiled(pattern: str) -> re.Pattern[str]:
     """The expression of a pattern such as "day.month.year hour:minute"; raises ValueError."""
     parts = []
-    for piece in re.findall(r"[A-Za-z]+|[^A-Za-z]+", pattern):
+    for piece in re.findall(rf"{'|'.join(_WORDS)}|[A-Za-z]+|[^A-Za-z]+", pattern):
         if piece[0].isalpha() and piece not in _WORDS:
             raise ValueError(f"'{piece}' in \"{pattern}\" is none of {', '.join(_WORDS)}")
         parts.append(_WORDS.get(piece, re.escape(piece)))

@@ -13,7 +13,7 @@ from sandlab.exchange.moments import read_date, read_time
 
 _PARTS = re.compile(r"(\d{1,4})([./-])(\d{1,2})\2(\d{2,4})(?:[ T]+(\d{1,2}:\d{2})(:\d{2})?)?")
 _NAMED = re.compile(r"(\d{1,2})([ .-]+)([A-Za-z]{3,9})([ .-]+)(\d{2}|\d{4})")
-_TIMES = ("hour:minute", "hour.minute", "hour:minute:second", "hour-minute")
+_TIMES = ("hour:minute", "hour.minute", "hour:minute:second", "hour-minute", "hourminute")
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,7 +138,7 @@ def time_forms(cells: Iterable[str]) -> tuple[str, ...]:
         pattern
         for text in cells
         for pattern in _TIMES
-        if re.fullmatch(r"\d{1,2}[:.\-]\d{2}(:\d{2})?", text) and _reads(text, pattern)
+        if re.fullmatch(r"\d{1,2}[:.\-]?\d{2}(:\d{2})?", text) and _reads(text, pattern)
     }
     return tuple(pattern for pattern in _TIMES if pattern in found) or ("hour:minute",)
 

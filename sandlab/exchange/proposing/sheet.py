@@ -135,6 +135,11 @@ class SheetProposer:
         timed = next((other.columns["time"] for other in parts if "time" in other.columns), None)
         date = (part.columns.get("date") or _dated(parts)[0]).heading
         if timed is not None:
+            first = min(one.heading.index for one in part.targets)
+            if timed.heading.index > first:
+                column = letters(timed.heading.index)
+                what = f"no time of its own stands beside this column; that of column {column} is taken"
+                self._ask(letters(first), what, "correct time where its tests were made at another")
             return {"time": self._place(timed)}
         if forms.with_time or any(has_time(text) for text in date.cells[:50]):
             return {}
@@ -188,7 +193,8 @@ class SheetProposer:
         for row in range(self.table.first_row, len(sheet.rows) + 1):
             first = next((text for text in sheet.rows[row - 1] if text), "")
             if first and not first[0].isdigit() and len(first) < 40 and is_summary(first):
-                found[first] = None
+                # "Mean week 9" is "Mean week 14" in next month's file.
+                found[re.sub(r"\s*\d[\d\s.:/-]*$", "", first)] = None
         return tuple(found)[:12]
 
 

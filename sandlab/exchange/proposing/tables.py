@@ -125,4 +125,6 @@ def _heading(
             if len(cells) >= LOOKED_AT:
                 break
     texts = tuple(text for row in rows if (text := sheet.text(row, index)))
-    return Heading(index, sheet.text(main, index), group, texts, tuple(cells))
+    # A head merged over all head rows stands in the first of them.
+    head = sheet.text(main, index) or (sheet.text(rows[0], index) if rows[0] < main else "")
+    return Heading(index, head, group, texts, tuple(cells))
