@@ -40,7 +40,7 @@ def test_the_probe_can_see_a_heavy_import() -> None:
 
 
 def test_the_first_judgement_waits_for_no_charts() -> None:
-    """What is due and the marks of its judgement need neither frames nor arrays nor the dialect of a server."""
+    """What is due and the marks of its judgement need neither frames nor arrays nor a server's dialect."""
     loaded = "import sandlab.lab.opening, sandlab.lab.rounds, sandlab.drawing.scale"
     assert not modules_after(loaded) & {"numpy", "polars", "scipy"}
     code = f"{loaded}\nimport sys\nassert 'sqlalchemy.dialects.postgresql' not in sys.modules"
