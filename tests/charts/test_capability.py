@@ -141,6 +141,16 @@ def test_coarse_readings_may_leave_no_curve() -> None:
     assert (found.quantile_pp, found.quantile_ppk) == (None, None)
 
 
+@pytest.mark.parametrize("sign", [1.0, -1.0])
+def test_a_curve_that_the_tests_contradict_is_none(sign: float) -> None:
+    """Even tests, and 8 of 608 far beyond its 0.135 % point, where 0.8 are to be expected (binomial law)."""
+    values = sign * np.concatenate([np.linspace(0.0, 1.0, 600), np.full(8, -0.5)])
+    assert johnson_quantiles(values[:600]) is not None
+    assert johnson_quantiles(values) is None
+    found = capability(values, lower=-2.0, upper=2.0)
+    assert (found.quantile_pp, found.quantile_ppk) == (None, None)
+
+
 def test_share_outside_is_counted() -> None:
     """Tests beyond either tolerance, the tolerance itself being inside."""
     found = capability([1.0, 2.0, 3.0, 4.0, 5.0] * 4, lower=2.0, upper=4.0)
