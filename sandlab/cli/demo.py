@@ -25,8 +25,10 @@ FOREMAN = "H. Lindqvist"
 def run(args: Namespace) -> int:
     """Make the demo plant if there is none (or a fresh one), then open the screens on it."""
     folder = folder_of(args, name="demo")
-    if args.fresh:
-        _remove(folder)
+    if args.fresh or (folder / DATABASE).exists():
+        _require_demo(folder)
+    if args.fresh and folder.exists():
+        shutil.rmtree(folder)
     if not (folder / DATABASE).exists():
         print(f"Simulating 90 days of an invented foundry in {folder} ...", flush=True)
         make(folder, seed=args.seed, now=datetime.now(UTC))
@@ -113,12 +115,13 @@ def _freeze(lab: Lab, until: datetime) -> None:
             )
 
 
-def _remove(folder: Path) -> None:
-    """Throw an old demo away; a folder that is not a demo is never touched."""
-    if not folder.exists():
-        return
-    if not (folder / MARKER).exists():
+def _require_demo(folder: Path) -> None:
+    """A folder that is there and is not a demo is neither thrown away nor shown as one."""
+    if folder.exists() and not (folder / MARKER).exists():
         raise StoreError(
-            Problem(str(folder), f"holds no demo (no {MARKER})", "name another folder with --plant")
+            Problem(
+                str(folder),
+                f"holds no demo (no {MARKER})",
+                "name another folder with --plant, which goes before $SANDLAB_PLANT",
+            )
         )
-    shutil.rmtree(folder)

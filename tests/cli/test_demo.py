@@ -65,12 +65,16 @@ def test_it_is_kept_unless_told_otherwise(
     assert "Demo plant in" in capsys.readouterr().out
 
 
-def test_fresh_never_removes_a_real_plant(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """A folder without the demo's marker is left alone, with a message."""
+@pytest.mark.parametrize("more", [[], ["--fresh"]])
+def test_a_real_plant_is_neither_removed_nor_shown_as_the_demo(
+    more: list[str], tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A folder without the demo's marker is left alone: nobody tries things out in a plant unawares."""
     folder = tmp_path / "real"
     folder.mkdir()
     (folder / DATABASE).write_bytes(b"records")
-    assert main(["--plant", str(folder), "demo", "--fresh", "--no-screen"]) == 1
+    monkeypatch.setenv("SANDLAB_PLANT", str(folder))
+    assert main(["demo", "--no-screen", *more]) == 1
     assert (folder / DATABASE).read_bytes() == b"records"
     assert "holds no demo" in capsys.readouterr().err
 
