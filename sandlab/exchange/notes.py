@@ -63,7 +63,8 @@ class Counts:
 class ImportPlan:
     """All that an import of `file` would add, in order of time; nothing has been saved.
 
-    `places` are sheet and first row by the id of what stands there.
+    `places` are sheet and first row by the id of what stands there, `unread` the filled sheets that the
+    mapping does not name.
     """
 
     file: str
@@ -73,6 +74,7 @@ class ImportPlan:
     counts: Counts
     records: tuple[AnyRecord, ...] = ()
     places: Mapping[str, tuple[str, int]] = field(default_factory=dict)
+    unread: tuple[str, ...] = ()
 
 
 class Tally:

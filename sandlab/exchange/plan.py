@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import datetime
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
-from sandlab.errors import ImportRefused, Problem
+from sandlab.errors import ImportRefused, Problem, nearest
 from sandlab.exchange.books import BookReader, BookRow
 from sandlab.exchange.gather import Gatherer
 from sandlab.exchange.grid import Sheet, read_grid, refused
@@ -29,7 +30,7 @@ def plan_import(
     Raises ImportRefused when the file cannot be read, does not fit the mapping, or holds no row at all.
     """
     tell("opening the file", 0, 1)
-    laid_out = _sheets(path, mapping, specs)
+    laid_out, unread = _sheets(path, mapping, specs)
     zone = ZoneInfo(mapping.time_zone) if mapping.time_zone else specs.zone
     tally = Tally(tell)
     tally.expected = sum(len(sheet.rows) * len(blocks) for sheet, _, blocks in laid_out)
@@ -63,33 +64,36 @@ def plan_import(
     )
     records = tuple(sorted((row.record for row in booked), key=lambda record: record.at))
     places = gatherer.places | {row.record.id: (row.sheet, row.row) for row in booked}
-    return ImportPlan(path.name, zone, samples, tuple(tally.notes), counts, records, places)
+    return ImportPlan(path.name, zone, samples, tuple(tally.notes), counts, records, places, unread)
 
 
-def _sheets(path: Path, mapping: Mapping, specs: Specs) -> list[_Laid]:
-    """Every mapped sheet with its blocks; raises ImportRefused with what is wrong on all of them."""
+def _sheets(path: Path, mapping: Mapping, specs: Specs) -> tuple[list[_Laid], tuple[str, ...]]:
+    """Every mapped sheet with its blocks, and the names of the others that hold something.
+
+    Raises ImportRefused with what is wrong on all of them.
+    """
+    sheets = read_grid(path, None)
     found: list[_Laid] = []
     problems: dict[Problem, None] = {}
     for sheet_map in mapping.sheets.values():
         try:
-            sheet = _sheet(path, sheet_map.name)
-            found.append(
-                (
-                    sheet,
-                    sheet_map,
-                    lay_out(path.name, sheet, sheet_map, targets(sheet_map.kind, specs, mapping.system)),
-                )
-            )
+            sheet = _sheet(path, sheets, sheet_map.name)
+            known = targets(sheet_map.kind, specs, mapping.system)
+            found.append((sheet, sheet_map, lay_out(path.name, sheet, sheet_map, known)))
         except ImportRefused as error:
             problems |= dict.fromkeys(error.problems)
     if problems:
         raise ImportRefused(problems)
-    return found
+    read = {sheet.name for sheet, _, _ in found}
+    return found, tuple(one.name for one in sheets if one.name not in read and any(map(any, one.rows)))
 
 
-def _sheet(path: Path, name: str | None) -> Sheet:
-    sheets = read_grid(path, name)
-    if len(sheets) > 1:
-        names = ", ".join(sheet.name for sheet in sheets)
-        raise refused(path.name, f"the workbook has {len(sheets)} sheets", f"say which with name: {names}")
-    return sheets[0]
+def _sheet(path: Path, sheets: Sequence[Sheet], name: str | None) -> Sheet:
+    names = [sheet.name for sheet in sheets]
+    if name is None and len(sheets) > 1:
+        raise refused(
+            path.name, f"the workbook has {len(sheets)} sheets", f"say which with name: {', '.join(names)}"
+        )
+    if name is not None and name not in names:
+        raise refused(path.name, f"there is no sheet '{name}'", nearest(name, names))
+    return sheets[0 if name is None else names.index(name)]

@@ -34,6 +34,8 @@ def report_lines(plan: ImportPlan, *, saved: bool = False, limit: int | None = N
 def _counted(plan: ImportPlan) -> Iterator[str]:
     for name, number in asdict(plan.counts).items():
         yield f"  {name.replace('_', ' '):<14}{number:>7}"
+    if plan.unread:
+        yield f"  sheets not read, as the mapping does not name them: {', '.join(plan.unread)}"
     if plan.samples:
         first, last = (plan.samples[index].at.astimezone(plan.zone) for index in (0, -1))
         yield f"  from {first:%Y-%m-%d %H:%M} to {last:%Y-%m-%d %H:%M} ({plan.zone.key})"

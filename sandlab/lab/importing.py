@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import asdict, dataclass, field
+from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
 
 from sandlab.errors import ImportRefused, NeedsConfirmation, Problem
@@ -106,9 +106,7 @@ def facts_of(prepared: Prepared, *, committed: bool) -> ImportFacts:
     """The report of a dry run, or of what was saved."""
     plan, new, chosen = prepared.plan, prepared.new, prepared.chosen
     proposal = chosen.proposal if chosen else None
-    plan = ImportPlan(
-        plan.file, plan.zone, plan.samples, (*plan.notes, *new.conflicts), plan.counts, plan.records
-    )
+    plan = replace(plan, notes=(*plan.notes, *new.conflicts))
     added = len(new.samples) + len(new.records)
     return ImportFacts(
         file=prepared.path.name,

@@ -141,7 +141,9 @@ class ImportBox(Panel[str | None]):
         if facts is None:
             return [styled(line) for line in self.told.split("\n")]
         words = facts.words.partition(" Nothing is saved")[0]
-        texts = [words, "F6 saves it; Esc leaves everything as it was.", ""]
+        count = facts.counts["refused"]
+        rest = f" without the {count} place{'s' * (count > 1)} that are refused" if count else ""
+        texts = [words, f"F6 saves it{rest}; Esc leaves everything as it was.", ""]
         if facts.proposed:
             texts += [f"How to read it was guessed, and is kept in {facts.mapping} to be corrected.", ""]
             texts += [f"? {one.where}: {one.what}; {one.do}" for one in facts.questions]

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from datetime import date
 from pathlib import Path
 
 import openpyxl
 
-from sandlab.exchange import plan_import
+from sandlab.exchange import plan_import, read_grid, report_lines
+from sandlab.exchange.proposing import fitting_mapping
 from sandlab.specs import Specs
 from tests.exchange.test_proposing import LATER, asked, proposal_for, table
 
@@ -66,3 +68,36 @@ def test_numbered_sums_are_left_out_by_their_words(tmp_path: Path, specs: Specs)
     (sheet,) = proposal.mapping.sheets.values()
     assert sheet.skip_rows_with == ("Mean week",)
     assert len(plan.samples) == 8
+
+
+def test_the_new_sheet_of_a_book_that_grows_is_read_by_the_kept_mapping(tmp_path: Path, specs: Specs) -> None:
+    """Next month in the same workbook; a sheet with other heads is named as not read."""
+    path = tmp_path / "year.xlsx"
+    two_shifts(path, first_time="Time")
+    kept = {"year.toml": proposal_for(path, specs).mapping}
+    book = openpyxl.load_workbook(path)
+    sheet = book.copy_worksheet(book.worksheets[0])
+    sheet.title = "April"
+    for row in range(4, sheet.max_row + 1):
+        sheet.cell(row, 1).value = f"2016-04-{row - 3:02d}"
+    book.create_sheet("Notes")["A1"] = "Muller ploughs changed"
+    book.create_sheet("Empty")
+    book.save(path)
+    found = fitting_mapping(path.name, read_grid(path, None), kept, specs)
+    assert found is not None
+    plan = plan_import(path, found[1], specs=specs, now=LATER, by="B")
+    assert [sum(one.at.month == month for one in plan.samples) for month in (3, 4)] == [16, 16]
+    assert plan.unread == ("Notes",)
+    assert any(line.endswith("not name them: Notes") for line in report_lines(plan))
+
+
+def test_bare_dates_of_a_workbook_are_asked_for_their_time(tmp_path: Path, specs: Specs) -> None:
+    """A date cell always arrives with midnight; that nobody wrote."""
+    book = openpyxl.Workbook()
+    sheet = book.active
+    assert sheet is not None
+    for row in (["Date", "GFN", "AFS clay"], *([date(2016, 3, day), 58.2, 11.1] for day in range(1, 9))):
+        sheet.append(row)
+    book.save(tmp_path / "sieve.xlsx")
+    told = asked(proposal_for(tmp_path / "sieve.xlsx", specs))
+    assert "no time of day stands in the rows, and their dates alone mean midnight; add fixed_time" in told

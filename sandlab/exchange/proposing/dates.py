@@ -13,6 +13,7 @@ from sandlab.exchange.moments import read_date, read_time
 
 _PARTS = re.compile(r"(\d{1,4})([./-])(\d{1,2})\2(\d{2,4})(?:[ T]+(\d{1,2}:\d{2})(:\d{2})?)?")
 _NAMED = re.compile(r"(\d{1,2})([ .-]+)([A-Za-z]{3,9})([ .-]+)(\d{2}|\d{4})")
+_MIDNIGHT = datetime.min.time()
 _TIMES = ("hour:minute", "hour.minute", "hour:minute:second", "hour-minute", "hourminute")
 
 
@@ -53,12 +54,12 @@ def is_time(text: str) -> bool:
 
 
 def has_time(text: str) -> bool:
-    """Whether a date carries its time of day."""
+    """Whether a date carries its time of day; midnight is how bare dates of workbooks arrive."""
     parts = _PARTS.fullmatch(text)
     if parts:
-        return parts[5] is not None
+        return parts[5] not in (None, "00:00")
     try:
-        return read_date(text, ()).clock is not None
+        return read_date(text, ()).clock not in (None, _MIDNIGHT)
     except InputError:
         return False
 

@@ -18,7 +18,8 @@ def fitting_mapping(
 ) -> tuple[str, Mapping] | None:
     """The first kept mapping whose every sheet is found in the file with the same heads.
 
-    A sheet of another name (next month's) is taken where its heads fit and no sheet has the name.
+    A sheet of another name (next month's) is taken where its heads fit, in the place of a missing one or
+    beside those that are there.
     """
     for name, mapping in kept.items():
         fitted = _fitted(file, sheets, mapping, specs)
@@ -41,6 +42,12 @@ def _fitted(file: str, sheets: Sequence[Sheet], mapping: Mapping, specs: Specs) 
             continue
         found[key] = sheet_map.model_copy(update={"name": fit.name})
         free = [sheet for sheet in free if sheet is not fit]
+    # A book that has grown by a month: its new sheets are laid out as one of the old ones.
+    for sheet in free if None not in wanted else ():
+        for key, sheet_map in mapping.sheets.items():
+            if _fits(file, sheet, sheet_map, mapping, specs):
+                found[f"{key}: {sheet.name}"] = sheet_map.model_copy(update={"name": sheet.name})
+                break
     return mapping.model_copy(update={"sheets": found})
 
 

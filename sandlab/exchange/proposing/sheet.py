@@ -147,9 +147,10 @@ class SheetProposer:
             what = f"no time stands in the rows; {part.hour} is taken from '{part.group}'"
             self._ask("", what, "correct fixed_time")
             return {"fixed_time": part.hour}
-        self._ask(
-            "", "no time of day stands in the rows", 'add fixed_time = "07:00" or the like to the block'
-        )
+        what = "no time of day stands in the rows"
+        if any(text.endswith(" 00:00:00") for text in date.cells[:50]):
+            what += ", and their dates alone mean midnight"
+        self._ask("", what, 'add fixed_time = "07:00" or the like to the block')
         return {}
 
     def _points(self, point: Meaning) -> None:
