@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
@@ -41,7 +42,7 @@ class Column:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Cells:
-    """A column as read: a value per row, the decimals written, times and labels of groups where asked for.
+    """A column as read: a value per row, the decimals to show, times and labels of groups where asked for.
 
     `bounds` are the texts of cells that only name a bound, such as <0.5, by their row from 1.
     """
@@ -156,7 +157,7 @@ class _Table:
 
 
 def _numbers(column: Column, texts: list[str]) -> tuple[Floats, int, Mapping[int, str]]:
-    """The numbers, NaN for an empty cell, the decimals written and the bounds; raises for bad rows."""
+    """The numbers, NaN for an empty cell, the decimals to show and the bounds; raises for bad rows."""
     values: list[float] = []
     bounds: dict[int, str] = {}
     problems: list[Problem] = []
@@ -178,7 +179,17 @@ def _numbers(column: Column, texts: list[str]) -> tuple[Floats, int, Mapping[int
         more = len(problems) - MOST_PROBLEMS
         rest = [Problem(column.file.name, f"{more} more rows", "put them right too")] if more > 0 else []
         raise InputError([*problems[:MOST_PROBLEMS], *rest])
-    return np.array(values, dtype=np.float64), min(decimals, MOST_DECIMALS), bounds
+    found = np.array(values, dtype=np.float64)
+    return found, min(decimals, _telling_decimals(found), MOST_DECIMALS), bounds
+
+
+def _telling_decimals(values: Floats) -> int:
+    """Decimals that show the spread to two or three digits; programs write more than was measured."""
+    measured = values[~np.isnan(values)]
+    if not measured.size:
+        return MOST_DECIMALS
+    low, high = np.quantile(measured, (0.25, 0.75)).tolist()
+    return MOST_DECIMALS if high <= low else max(0, 2 - math.floor(math.log10(high - low)))
 
 
 def _times(column: Column, texts: list[str], measured: npt.NDArray[np.bool_]) -> Times:

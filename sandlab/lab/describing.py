@@ -39,7 +39,7 @@ def described(
                 if low == high
                 else f"{start} ({low.removeprefix('row ')} to {high.removeprefix('row ')})"
             )
-        return span_words(moment, zone, now or moment_of(moment.start))
+        return span_words(moment, zone, now)
 
     return charts.describe(
         series.values,
@@ -63,10 +63,15 @@ def _named(series: Series, slot: int) -> str:
     return series.points[int(series.places[slot - 1])].sample
 
 
-def span_words(when: charts.When, zone: tzinfo, now: datetime) -> str:
-    """A start and the range it lies in, such as "Tue 14:00 (13:00 to 17:00)", local; with a date when old."""
+def span_words(when: charts.When, zone: tzinfo, now: datetime | None) -> str:
+    """A start and the range it lies in, such as "Tue 14:00 (13:00 to 17:00)", local.
+
+    With a date when old, and with the year when it is another than this or no present is known.
+    """
     start, low, high = (moment_of(one).astimezone(zone) for one in (when.start, when.low, when.high))
-    day = "%a" if now - moment_of(when.start) < timedelta(days=6) else "%d %b"
+    day = "%d %b" if now and low.year == now.astimezone(zone).year else "%d %b %Y"
+    if now and timedelta(0) <= now - low < timedelta(days=6):
+        day = "%a"
     if low == high:
         return f"{start:{day} %H:%M}"
     ends = [f"{one:%H:%M}" if one.date() == start.date() else f"{one:{day} %H:%M}" for one in (low, high)]

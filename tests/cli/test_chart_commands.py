@@ -78,7 +78,7 @@ def test_limits_of_a_column_are_those_of_the_handbook(
 
 
 def test_a_lasting_change_is_dated_in_words(table: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """It began at the 41st test, Tuesday 22:00, and is about 4 down; the range holds both."""
+    """It began at the 41st test, on 3 March at 22:00, and is about 4 down; the range holds both."""
     facts = answer(
         capsys,
         "chart",
@@ -96,7 +96,7 @@ def test_a_lasting_change_is_dated_in_words(table: Path, capsys: pytest.CaptureF
     truth = "2026-03-03T22:00:00Z"
     assert change["began_from"] <= truth <= change["began_to"]
     assert change["size_low"] < -4.0 < change["size_high"]
-    assert "since Tue" in str(facts["words"])
+    assert "since 03 Mar 2026 21:00" in str(facts["words"])
     assert "false alarm" in str(facts["words"])
 
 

@@ -81,3 +81,23 @@ def test_without_a_baseline_a_table_is_told_to_name_rows(
     path.write_text("x\n50.0\n", encoding="utf-8")
     assert main(["chart", *words]) == 0
     assert capsys.readouterr().out.splitlines()[0] == "x: 1 test; limits need 8 or more."
+
+
+def test_a_change_in_a_table_has_its_date(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A table may be years old: a weekday alone would name no day."""
+    rows = drifting(tmp_path / "t.csv").read_text(encoding="utf-8").splitlines()[1:]
+    at = [f"2019-05-{6 + place // 8:02d} {6 + place % 8:02d}:00" for place in range(60)]
+    text = "\n".join(f"{when},{row}" for when, row in zip(at, rows, strict=True))
+    (tmp_path / "t.csv").write_text(f"at,row,x\n{text}\n", encoding="utf-8")
+    words = ("chart", "--csv", str(tmp_path / "t.csv"), "--column", "x", "--times", "at")
+    assert main([*words, "--baseline-rows", "1:40"]) == 0
+    assert "drifting up since 11 May 2019 " in capsys.readouterr().out.splitlines()[0]
+
+
+def test_digits_beyond_the_spread_are_not_shown(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A program writes 3.2703280656: three decimals say all where tests differ by a tenth."""
+    draw = random.Random(6)
+    text = "\n".join(f"{3.3 + draw.gauss(0.0, 0.08):.10f}" for _ in range(60))
+    (tmp_path / "t.csv").write_text(f"x\n{text}\n4.0123456789\n", encoding="utf-8")
+    assert main(["chart", "--csv", str(tmp_path / "t.csv"), "--column", "x", "--baseline-rows", "1:60"]) == 0
+    assert " 4.012 is above the upper control limit 3." in capsys.readouterr().out

@@ -3,19 +3,23 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Callable
-from datetime import timedelta
+import re
+from collections.abc import Callable, Iterator
+from datetime import UTC, datetime, timedelta
 
 import pytest
 
+from sandlab import charts
 from sandlab.errors import InputError, SpecsError
 from sandlab.lab.batches import log_batch
 from sandlab.lab.charting import add_event, chart, freeze_baseline, overview, picture
+from sandlab.lab.describing import span_words
 from sandlab.lab.facts import ChartFacts
 from sandlab.lab.figures import figures
 from sandlab.lab.kinds import KINDS
 from sandlab.lab.opening import Lab, checked_specs, open_lab
 from sandlab.lab.phase import leaving, propose
+from sandlab.lab.series import microseconds
 from sandlab.lab.together import NAME
 from tests.lab.conftest import Clock, Log
 
@@ -47,6 +51,25 @@ def freeze_all(lab: Lab, clock: Clock) -> None:
     for name in ("compactability", "moisture", "green_compression_strength"):
         start = clock.now - timedelta(days=4)
         freeze_baseline(lab, name, window_from=start, window_to=clock.now, by="MO", reason="quiet weeks")
+
+
+@pytest.mark.parametrize(
+    ("low", "present", "said"),
+    [
+        ("2026-11-26T05:00", "2026-11-30T15:00", "Fri 03:00 (Thu 05:00 to 19:00)"),
+        # That Monday's name would be today's.
+        ("2026-11-23T18:00", "2026-11-30T15:00", "27 Nov 03:00 (23 Nov 18:00 to 19:00)"),
+        ("2026-11-26T05:00", "2027-01-04T15:00", "27 Nov 2026 03:00 (26 Nov 2026 05:00 to 19:00)"),
+        ("2026-11-26T05:00", None, "27 Nov 2026 03:00 (26 Nov 2026 05:00 to 19:00)"),
+    ],
+)
+def test_a_start_is_named_so_that_it_is_one_day(low: str, present: str | None, said: str) -> None:
+    start, first, last = (
+        microseconds(datetime.fromisoformat(one).replace(tzinfo=UTC))
+        for one in ("2026-11-27T03:00", low, "2026-11-27T19:00")
+    )
+    now = datetime.fromisoformat(present).replace(tzinfo=UTC) if present else None
+    assert span_words(charts.When(start, first, last), UTC, now) == said
 
 
 def test_a_step_is_dated_and_sized_in_words(lab: Lab, clock: Clock, filled: Filled) -> None:
@@ -85,6 +108,42 @@ def test_every_kind_draws_as_many_points_as_tests(kind: str, lab: Lab, clock: Cl
         assert any(one.alarm for one in facts.signals)
         assert facts.drawn is not None
         assert "one false alarm in 370" in facts.drawn.design or "autocorrelation" in facts.drawn.design
+
+
+def said(lab: Lab) -> list[str]:
+    """All words of charts of every kind, the set together, the overview, figures and a proposal."""
+    kinds = [chart(lab, "moisture", kind=kind) for kind in KINDS]
+    sets = [chart(lab, NAME), chart(lab, NAME, kind="ewma")]
+    rest = [overview(lab), figures(lab, "moisture"), propose(lab, "moisture")]
+    return [words for facts in (*kinds, *sets, *rest) for words in texts(facts.model_dump())]
+
+
+def texts(value: object) -> Iterator[str]:
+    """Every text of facts."""
+    if isinstance(value, str):
+        yield value
+    elif isinstance(value, dict | list | tuple):
+        for one in value.values() if isinstance(value, dict) else value:
+            yield from texts(one)
+
+
+def test_all_words_have_the_decimal_mark_of_the_plant(
+    lab: Lab, log: Log, clock: Clock, filled: Filled
+) -> None:
+    """What charts write with a point, a plant with a comma reads with a comma; nothing else is changed."""
+    filled(QUIET)
+    freeze_all(lab, clock)
+    filled(8, compactability=-4.0)
+    log(compactability="41.9", moisture="3.60", confirmed=("compactability", "moisture"))
+    plainly = said(lab)
+    assert any("moisture is high" in one.lower() and "3.60" in one for one in plainly)
+    (lab.folder / "specs").mkdir()
+    (lab.folder / "specs" / "system.toml").write_text('[plant]\ndecimal_mark = ","\n', encoding="utf-8")
+    other = open_lab(lab.folder, clock=clock)
+    found = said(other)
+    other.close()
+    assert [one for one in found if re.search(r"\d\.\d", one)] == []
+    assert found == [re.sub(r"(?<=\d)\.(?=\d)", ",", one) for one in plainly]
 
 
 def test_without_limits_another_kind_says_what_is_missing(lab: Lab, filled: Filled) -> None:
