@@ -23,12 +23,13 @@ from sandlab.balance.water_filter import (
     SHARE,
     SLOPE,
     STOP,
+    TESTS,
     WETTER,
     Made,
     Wander,
-    WaterFilter,
     WaterState,
 )
+from sandlab.balance.water_filters import States, WaterFilters, blended
 
 DRIEST, WETTEST = 0.1, 15.0  # % moisture that the balance will aim at
 STOP_H = 1.0  # a longer gap makes a stratum of the batches after it
@@ -36,7 +37,7 @@ FIRST_BATCHES = 12  # that the stratum fades over
 PROBE_H = 0.5  # how long a reading between batches stands in for one with the batch
 TESTED_H = 8.0  # how long a lab's return temperature stands in for a probe
 WARMTH_WEIGHT = 0.25  # of one probe reading in the smoothed return temperature
-OFFSET_WEIGHT = 0.03  # of one discharge temperature in the offset from eta: 1 K moves compactability a point
+OFFSET_WEIGHT = 0.01  # of one discharge temperature in the offset from eta: 1 K moves compactability a point
 TESTED_WEIGHT = 0.4  # of one tested return temperature in the smoothed one
 # Moisture per 1 % of clay, of volatiles and fixed carbon, of fines, where a plant has no fit of its own.
 PER_CLAY, PER_CARBON, PER_FINES = 0.30, 0.14, 0.12
@@ -78,8 +79,10 @@ class Watering:
 
     def __init__(self, plant: PlantModel, log: Log, wander: Wander) -> None:
         self.plant, self.log = plant, log
-        self.filter = WaterFilter(plant, log, wander)
-        self._replay: Replay[WaterState] = Replay(self.filter.start(), self.filter.measure, self.filter.step)
+        self.filters = WaterFilters(plant, log, wander)
+        self.filter = self.filters.alone
+        start, measure, step = self.filters.start(), self.filters.measure, self.filters.step
+        self._replay: Replay[States] = Replay(start, measure, step)
         self.feeder = next(f for f in plant.feeders if f.material.kind == "water")
         self._fit = plant.demand or self._published()
         self._probe: ProbeReading | None = None
@@ -117,14 +120,15 @@ class Watering:
 
     @property
     def state(self) -> WaterState:
-        """The filter at the last batch."""
-        return self._replay.at(max(0, len(self.log.at) - 1)) if self.log.at else self.filter.start()
+        """What is known at the last batch."""
+        return blended(self._states())
+
+    def _states(self) -> States:
+        return self._replay.at(len(self.log.at) - 1) if self.log.at else self.filters.start()
 
     def met(self) -> list[Innovation]:
         """The innovations of the results that concern the water, up to the last batch."""
-        if self.log.at:
-            self._replay.at(len(self.log.at) - 1)
-        return self.filter.met.all()
+        return self.filters.met(self._states())
 
     def probed(self, reading: ProbeReading) -> None:
         """Keep a reading for the batches that bring none."""
@@ -132,7 +136,7 @@ class Watering:
 
     def tested(self, result: ResultKnown) -> None:
         """A result that may concern the water."""
-        if result.property in ("compactability", "moisture", "return_moisture") and self.log.at:
+        if result.property in TESTS and self.log.at:
             self._replay.disturb(self.log.index(result.taken_us))
         elif result.property == "return_temperature":
             last, recent = self._tested, result.taken_us - int(TESTED_H * HOUR_US)
@@ -153,7 +157,7 @@ class Watering:
         balance = self._balance(batch, self._warm)
         added = dict(batch.added_kg)
         self._discharges[batch.at_us] = balance.discharge - self._offset
-        self.filter.made[batch.at_us] = Made(
+        self.filters.made[batch.at_us] = Made(
             moisture=balance.moisture(added.get(self.feeder.id, self.feeder.present_kg)),
             demand=self._demand(batch, returned, balance.discharge),
             first=self._first(batch.at_us),
@@ -172,12 +176,13 @@ class Watering:
     def ahead(self, batch: BatchMade, returned: Floats) -> Ahead:
         """What is known of the water of a batch about to be made."""
         balance = self._balance(batch, self.warmth(batch))
-        state, present, probe = self.state, self.feeder.present_kg, self._wetness(batch)
+        present, probe, hours = self.feeder.present_kg, self._wetness(batch), 0.0
         if self.log.at:
-            state = self.filter.later(state, max(0.0, (batch.at_us - self.log.at[-1]) / HOUR_US))
+            hours = max(0.0, (batch.at_us - self.log.at[-1]) / HOUR_US)
             present = self.log.batches[-1].added_kg.get(self.feeder.id, present)
         if self.set_kg is not None and (not self.log.at or self.log.at[-1] < self.set_us):
             present = self.set_kg
+        state = self.filters.later(self._states(), hours)
         if probe is not None:
             state = self.filter.probed(state, probe)
         demand = self._demand(batch, returned, balance.discharge)
@@ -186,7 +191,7 @@ class Watering:
 
     def compactability(self) -> Estimated:
         """Compactability of the next batch at the water asked for, with what one batch scatters."""
-        state = self.filter.later(self.state, 1.0 / self.plant.batches_per_h)
+        state = self.filters.later(self._states(), 1.0 / self.plant.batches_per_h)
         _, sd = self.filter.wanted(state, 0.0, 0.0)
         slope = float(state.gaussian.mean[SLOPE])
         return Estimated(self.filter.target, slope * (sd * sd + BATCH_SCATTER**2) ** 0.5)

@@ -18,8 +18,12 @@ def case() -> Case:
 
 
 def blunt(case: Case, sd: float) -> Case:
-    """The same with a laboratory of this scatter in compactability (points), and a 27th of it in moisture."""
-    return replace(case, plant=replace(case.plant, compactability_sd=sd, moisture_sd=sd / 27.0))
+    """The same with a laboratory of this scatter in compactability (points), blunt in the others alike.
+
+    A 27th of it in moisture; 2 kPa of strength are about a point (working bond of usual sand, by hand).
+    """
+    plant = replace(case.plant, compactability_sd=sd, moisture_sd=sd / 27.0, strength_sd=2.0 * sd)
+    return replace(case, plant=plant)
 
 
 def test_a_laboratory_that_tells_nothing_leaves_the_plant_s_own_spread(case: Case) -> None:
@@ -42,3 +46,18 @@ def test_better_tests_lower_the_bound_and_never_below_one_batch(case: Case) -> N
     bounds = [compactability_bound(blunt(case, sd)) for sd in (5.0, 1.5, 0.05)]
     assert bounds == sorted(bounds, reverse=True)
     assert bounds[-1] > case.plant.slope * case.plant.demand_scatter
+
+
+def test_strength_tells_of_the_water_as_far_as_the_bond_stays(case: Case) -> None:
+    """A sharp strength lowers the bound while the bond hardly wanders, and less where it does."""
+    sharp = replace(blunt(case, 1.5).plant, strength_sd=0.5)
+    silent, told, unsteady = (
+        compactability_bound(replace(case, plant=plant))
+        for plant in (
+            replace(sharp, strength_sd=1e4),
+            replace(sharp, bond_sd=1e-4),
+            replace(sharp, bond_sd=0.03),
+        )
+    )
+    assert told < 0.9 * silent
+    assert told < unsteady < silent
