@@ -111,7 +111,7 @@ def _shown(
     args: Namespace, facts: ChartFacts, zone: tzinfo, *, mark: str = ".", both: BesideFacts | None = None
 ) -> int:
     """Words, picture and signals, or the facts as JSON; a second property below the first."""
-    words, *rest = chart_text.chart_lines(facts, zone)
+    words, *rest = chart_text.chart_lines(facts, zone, mark=mark)
     found = [charting.picture(facts, mark=mark), picturing.spread_picture(facts, mark=mark)]
     found += [] if both is None else [charting.picture(both.beside, mark=mark)]
     shapes = [one for one in found if one is not None]

@@ -15,6 +15,7 @@ from sandlab.lab.facts import (
     SignalFacts,
     SubgroupFacts,
 )
+from sandlab.quantities import format_number
 
 
 def overview_lines(facts: OverviewFacts, zone: tzinfo) -> Iterator[str]:
@@ -34,7 +35,7 @@ def words_of(facts: ChartFacts | FiguresFacts) -> str:
     return facts.words if facts.words.startswith(facts.label) else f"{facts.label}: {facts.words}"
 
 
-def chart_lines(facts: ChartFacts, zone: tzinfo) -> Iterator[str]:
+def chart_lines(facts: ChartFacts, zone: tzinfo, *, mark: str) -> Iterator[str]:
     """The words of a chart: state, kind, limits, signals, events."""
     yield words_of(facts)
     if facts.change is not None:
@@ -46,9 +47,9 @@ def chart_lines(facts: ChartFacts, zone: tzinfo) -> Iterator[str]:
     if facts.drawn is not None and facts.drawn.design != facts.kind_words:
         yield facts.drawn.design
     if facts.subgroup is not None and facts.drawn is not None:
-        yield from subgroup_lines(facts.drawn, facts.subgroup)
+        yield from subgroup_lines(facts.drawn, facts.subgroup, mark=mark)
     if facts.baseline is not None:
-        yield from baseline_lines(facts, facts.baseline, zone)
+        yield from baseline_lines(facts, facts.baseline, zone, mark=mark)
     if facts.proposal:
         yield facts.proposal
     yield from signal_lines(facts, zone)
@@ -77,19 +78,20 @@ def signal_lines(facts: ChartFacts, zone: tzinfo) -> Iterator[str]:
         yield f"{'ALARM' if last.alarm else 'shown'}  {span}  {last.reason}"
 
 
-def subgroup_lines(means: DrawnFacts, facts: SubgroupFacts) -> Iterator[str]:
+def subgroup_lines(means: DrawnFacts, facts: SubgroupFacts, *, mark: str) -> Iterator[str]:
     """The limits of means and of spread, and what is to be said about them."""
     for name, drawn in (("Means", means), ("Spread", facts.spread)):
         ends = (one for one in (drawn.lower, drawn.centre, drawn.upper) if one is not None)
-        level = " / ".join(f"{one:.{drawn.decimals + 1}f}" for one in ends)
+        level = " / ".join(format_number(one, drawn.decimals + 1, mark=mark) for one in ends)
         yield f"{name}: limits {level} {drawn.unit}".rstrip()
     yield from facts.warnings
 
 
-def baseline_lines(facts: ChartFacts, baseline: BaselineFacts, zone: tzinfo) -> Iterator[str]:
+def baseline_lines(facts: ChartFacts, baseline: BaselineFacts, zone: tzinfo, *, mark: str) -> Iterator[str]:
     """The limits, who froze them from what, and the spread behind them."""
     low, centre, high = (
-        f"{value:.{facts.decimals + 1}f}" for value in (baseline.lower, baseline.centre, baseline.upper)
+        format_number(value, facts.decimals + 1, mark=mark)
+        for value in (baseline.lower, baseline.centre, baseline.upper)
     )
     who = (
         f", frozen by {baseline.frozen_by} on {moment(baseline.frozen_at, zone)}"
@@ -104,9 +106,10 @@ def baseline_lines(facts: ChartFacts, baseline: BaselineFacts, zone: tzinfo) -> 
     origin = f"from {baseline.count} tests{left_out}: {baseline.reason}"
     yield f"Limits {low} / {centre} / {high}{unit}{who} {origin}"
     spread, ranges = (
-        f"{value:.{facts.decimals + 2}f}" for value in (baseline.sigma, baseline.sigma_moving_range)
+        format_number(value, facts.decimals + 2, mark=mark)
+        for value in (baseline.sigma, baseline.sigma_moving_range)
     )
-    lag1 = f"lag-1 autocorrelation {baseline.lag1:.2f}"
+    lag1 = f"lag-1 autocorrelation {format_number(baseline.lag1, 2, mark=mark)}"
     yield f"Standard deviation {spread} (from moving ranges {ranges}), {lag1}"
 
 

@@ -38,6 +38,7 @@ from sandlab.lab.opening import Lab
 from sandlab.lab.picturing import picture
 from sandlab.lab.repeats import repeats_shown, takes_repeats
 from sandlab.lab.series import Floats, Series
+from sandlab.lab.showing import marked
 from sandlab.lab.sources import additions, batches, names, read, require
 from sandlab.lab.timeline import add_event, events
 from sandlab.quantities import format_number
@@ -76,7 +77,7 @@ def overview(lab: Lab, *, rate: bool = True) -> OverviewFacts:
     With `rate` the words end with how often all charts are wrong.
     """
     baselines = newest_baselines(lab)
-    wrong = wrong_words(lab, baselines.values()) if rate else ""
+    wrong = marked(wrong_words(lab, baselines.values()), lab.mark) if rate else ""
     charted = [key for key, entry in lab.specs.properties.items() if entry.chart != "none"]
     rows = [
         _property_facts(lab, read(lab, key, last=LOOK_BACK, baseline=baselines.get(key)), wrong)
@@ -110,7 +111,7 @@ def chart(
     if foreseen_property(property):
         return _unforeseen(lab, property, (last, kind, design, since, until))
     stored = all_baselines(lab)
-    wrong = wrong_words(lab, (one[-1] for one in stored.values()))
+    wrong = marked(wrong_words(lab, (one[-1] for one in stored.values())), lab.mark)
     if property == together.NAME:
         return _set_chart(lab, stored, last, kind, design)
     require(lab, property)
@@ -243,4 +244,4 @@ def baseline_proposal(lab: Lab, baseline: Baseline, series: Series) -> str:
     except InputError:
         # Too few later tests, or tests that do not vary: nothing can be said against the baseline.
         return ""
-    return found.sentence if found.proposed else ""
+    return marked(found.sentence, lab.mark) if found.proposed else ""

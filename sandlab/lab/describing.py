@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import datetime, timedelta, tzinfo
 
 import numpy as np
@@ -11,7 +12,7 @@ from sandlab.lab.facts import ChangeFacts, ChartState
 from sandlab.lab.false_alarms import WATCH
 from sandlab.lab.opening import Lab
 from sandlab.lab.series import Series, moment_of
-from sandlab.lab.showing import age_words
+from sandlab.lab.showing import age_words, marked
 from sandlab.lab.sources import age_min
 from sandlab.quantities import format_number
 
@@ -41,7 +42,7 @@ def described(
             )
         return span_words(moment, zone, now)
 
-    return charts.describe(
+    found = charts.describe(
         series.values,
         series.times_us,
         series.limits,
@@ -56,6 +57,19 @@ def described(
         wrong=wrong,
         random=np.random.default_rng(1),
     )
+    return _in_words(found, series)
+
+
+def _in_words(found: charts.Description, series: Series) -> charts.Description:
+    """The description in the decimal mark of its series."""
+    what, since, amount, sure, wrong, sentence = (
+        marked(words, series.mark)
+        for words in (found.what, found.since, found.amount, found.sure, found.wrong, found.sentence)
+    )
+    return replace(
+        found, what=what, since=since, amount=amount, sure=sure, wrong=wrong, sentence=sentence,
+        chart=series.in_words(found.chart),
+    )  # fmt: skip
 
 
 def _named(series: Series, slot: int) -> str:

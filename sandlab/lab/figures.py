@@ -31,7 +31,7 @@ from sandlab.lab.false_alarms import alarm_lines, all_alarms, chart_in_use, wron
 from sandlab.lab.opening import Lab
 from sandlab.lab.promising import promise
 from sandlab.lab.series import Floats, Series
-from sandlab.lab.showing import clock_text, sentence
+from sandlab.lab.showing import clock_text, marked, sentence
 from sandlab.lab.sources import read, require
 from sandlab.lab.swings import came_from
 from sandlab.quantities import format_number
@@ -165,9 +165,10 @@ def table_without_limits(series: Series) -> str:
 
 
 def _told(section: SectionFacts, behind: Behind) -> SectionFacts:
-    """The section, with what a plant or a table has to do for limits."""
-    lines = tuple(behind.no_limits if line == NO_LIMITS else line for line in section.lines)
-    return section.model_copy(update={"lines": lines})
+    """The section, with what a plant or a table has to do for limits, in the plant's decimal mark."""
+    mark = "." if section.title == "Baseline" else behind.mark  # its reason is as somebody wrote it
+    lines = (behind.no_limits if line == NO_LIMITS else line for line in section.lines)
+    return section.model_copy(update={"lines": tuple(marked(line, mark) for line in lines)})
 
 
 def _swing(behind: Behind) -> tuple[OverCorrectionFacts, figuring.Lines]:

@@ -153,6 +153,7 @@ def _series(found: Met, name: str, *, since: datetime | None = None, until: date
         every_min=every,
         limits=limits,
         baseline=_promised(limits),
+        mark=lab.mark,
     )
 
 

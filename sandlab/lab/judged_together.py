@@ -10,6 +10,7 @@ import numpy as np
 from sandlab import charts
 from sandlab.lab.facts import ChartKind, ChartState, DrawnFacts
 from sandlab.lab.series import Floats
+from sandlab.lab.showing import marked
 
 KINDS_TOGETHER: tuple[ChartKind, ...] = ("individuals", "ewma")
 STATE_OVER = 5
@@ -35,11 +36,13 @@ def judged(
     labels: Mapping[str, str],
     decimals: Mapping[str, int],
     weight: float | None = None,
+    mark: str = ".",
 ) -> Together:
     """T2 as depth, or with kind "ewma" the squared distance of the moving averages; each signal decomposed.
 
     A moving average is taken apart by the limits that it has in the long run, so that the words tell which
-    lasting level, or which relation of levels, has moved. `weight` is that of the newest sample.
+    lasting level, or which relation of levels, has moved. `weight` is that of the newest sample,
+    `mark` the decimal mark of the words.
     """
     flags = [charts.MULTIVARIATE_FLAG_WORDS[flag] for flag in limits.flags]
     note = f"; {'; '.join(flags)}" if flags else ""
@@ -68,10 +71,11 @@ def judged(
         limits_vary=False,
         lower_at=(),
         upper_at=(),
-        design=f"{said}; one false alarm in 370 samples that do not resemble each other{note}.",
+        design=marked(f"{said}; one false alarm in 370 samples that do not resemble each other{note}.", mark),
     )
     reasons = {
-        place: before + charts.decompose(odd[place], apart, labels=labels, decimals=decimals).sentence
+        place: before
+        + marked(charts.decompose(odd[place], apart, labels=labels, decimals=decimals).sentence, mark)
         for place in beyond
     }
     return Together(drawn, reasons)

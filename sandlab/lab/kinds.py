@@ -13,6 +13,7 @@ from sandlab.errors import InputError, impossible
 from sandlab.lab.designs import Design
 from sandlab.lab.facts import ChartKind, DrawnFacts, SignalFacts, SubgroupFacts
 from sandlab.lab.series import Floats, Series
+from sandlab.lab.showing import marked
 from sandlab.quantities import format_number
 
 KINDS: tuple[ChartKind, ...] = ("individuals", "ewma", "cusum", "residual", "wide")
@@ -184,7 +185,7 @@ class _Maker:
             limits_vary=vary,
             lower_at=_plain(lower) if vary else (),
             upper_at=_plain(upper) if vary else (),
-            design=f"{design.rstrip('.')}{tail}.",
+            design=marked(f"{design.rstrip('.')}{tail}.", self.mark),
         )
 
     def _shown(self, kind: ChartKind, drawn: DrawnFacts, beyond: tuple[int, ...]) -> Shown:

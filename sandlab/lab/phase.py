@@ -11,7 +11,7 @@ from sandlab.lab.facts import EventFacts, ExclusionFacts, ProposalFacts
 from sandlab.lab.leaving import left_out
 from sandlab.lab.opening import Lab
 from sandlab.lab.series import Places, Series
-from sandlab.lab.showing import clock_text
+from sandlab.lab.showing import clock_text, marked
 from sandlab.lab.sources import read
 from sandlab.lab.timeline import events
 from sandlab.quantities import format_number
@@ -133,7 +133,7 @@ def _exclusion(series: Series, slots: Places, found: charts.Exclusion) -> Exclus
         at=point.at,
         value=found.value,
         distance=found.distance,
-        reason=found.reason,
+        reason=marked(found.reason, series.mark),
         cause=found.cause,
         leaves=found.leaves,
     )
@@ -148,7 +148,7 @@ def _words(
     span: tuple[datetime, datetime],
 ) -> str:
     first, last = (clock_text(one, lab.zone) for one in span)
-    said = [f"{series.label}, {first} to {last}: {reason}. {phase.sentence}"]
+    said = [f"{series.label}, {first} to {last}: {marked(f'{reason}. {phase.sentence}', lab.mark)}"]
     for one in exclusions:
         when = clock_text(one.at, lab.zone) if one.at else ""
         fate = f"leaves: {one.cause}" if one.leaves else "stays: no cause is noted"

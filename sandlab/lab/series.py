@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 
 import numpy as np
@@ -10,6 +10,7 @@ import numpy.typing as npt
 
 from sandlab import charts
 from sandlab.lab.facts import BaselineFacts, PointFacts
+from sandlab.lab.showing import marked
 
 Floats = npt.NDArray[np.float64]
 Times = npt.NDArray[np.int64]
@@ -28,7 +29,7 @@ class Series:
     """One property over time: a value per slot (NaN where a test is missing), its points, limits and bounds.
 
     `places` gives each slot's point, -1 for a missing test; `times_us` its time, None for a file without;
-    `rules` are those switched on for it, None for the shown set.
+    `rules` are those switched on for it, None for the shown set; `mark` is the decimal mark of its words.
     """
 
     name: str
@@ -47,6 +48,7 @@ class Series:
     target: float | None = None
     tolerance: tuple[float | None, float | None] | None = None
     reaction: Pair | None = None
+    mark: str = "."
 
     @property
     def count(self) -> int:
@@ -70,7 +72,7 @@ class Series:
 
     def individuals(self) -> charts.IndividualsChart:
         """The chart of single tests."""
-        return charts.individuals(
+        found = charts.individuals(
             self.values,
             None,
             self.limits,
@@ -79,6 +81,22 @@ class Series:
             decimals=self.decimals,
             unit=self.unit,
         )
+        return self.in_words(found)
+
+    def in_words(self, found: charts.IndividualsChart) -> charts.IndividualsChart:
+        """A chart with its words in the plant's decimal mark."""
+        if self.mark == ".":
+            return found
+        latest = found.latest_alarm
+        return replace(
+            found,
+            signals=tuple(self._signal(one) for one in found.signals),
+            latest_alarm=None if latest is None else self._signal(latest),
+            sentence=marked(found.sentence, self.mark),
+        )
+
+    def _signal(self, one: charts.Signal) -> charts.Signal:
+        return replace(one, reason=marked(one.reason, self.mark))
 
 
 def microseconds(moment: datetime) -> int:

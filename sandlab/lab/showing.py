@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from datetime import datetime, tzinfo
 
 from sandlab.quantities import convert, dimension_of, format_number, shown_in
@@ -83,6 +84,11 @@ def age_words(minutes: float) -> str:
     if hours:
         return f"{hours} h {mins} min" if mins else f"{hours} h"
     return f"{mins} min"
+
+
+def marked(words: str, mark: str) -> str:
+    """Words of the charts, which write a decimal point, with the plant's decimal mark."""
+    return re.sub(r"(?<=\d)\.(?=\d)", mark, words)
 
 
 def sentence(words: str) -> str:

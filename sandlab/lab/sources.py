@@ -115,6 +115,7 @@ def _tests(lab: Lab, name: str, frame: pl.DataFrame, baseline: Baseline | None) 
         every_min=every,
         limits=display_limits(lab, baseline) if baseline else None,
         rules=entry.rules,
+        mark=lab.mark,
     )
     return aimed_at(lab, found, lab.sand.targets.get(name))
 
@@ -170,6 +171,7 @@ def _added(lab: Lab, name: str, frame: pl.DataFrame, baseline: Baseline | None) 
         points=points,
         every_min=HOUR_MIN,
         limits=display_limits(lab, baseline) if baseline else None,
+        mark=lab.mark,
     )
 
 

@@ -220,6 +220,7 @@ def _judged(lab: Lab, found: _Set, kind: ChartKind, weight: float | None) -> Tog
             name: display_decimals(entry, display_unit(lab.specs, name)) for name, entry in entries.items()
         },
         weight=weight,
+        mark=lab.mark,
     )
 
 
