@@ -24,6 +24,22 @@ def present_kg(lab: Lab) -> Mapping[str, float]:
     return {name: value for name, value in kg.items() if name in lab.sand.feeders}
 
 
+def confirmed_kg(lab: Lab, release: Release) -> Mapping[str, float]:
+    """What the operator last said was set before a release: one that nobody answered may never have been."""
+    kg = {name: feeder.reference_kg for name, feeder in lab.sand.feeders.items()}
+    answers: list[Acknowledgement | Override] = [
+        *lab.store.records(Acknowledgement, lab.system, until=release.at, last=2),
+        *lab.store.records(Override, lab.system, until=release.at, last=2),
+    ]
+    answers = [one for one in answers if one.release != release.id]
+    if answers:
+        answered = lab.store.record(Release, max(answers, key=lambda one: one.at).release)
+        if answered is not None:
+            override = answer_to(lab, answered, Override)
+            kg |= {**answered.added_kg, **(override.added_kg if override else {})}
+    return kg
+
+
 def set_since(lab: Lab) -> datetime | None:
     """Since when the feeders are set as they are: the override or the release in force."""
     release = newest_release(lab)

@@ -10,7 +10,7 @@ from sandlab.balance import CAUTION
 from sandlab.errors import InputError, Problem, impossible
 from sandlab.lab.additions import addition_facts
 from sandlab.lab.charting import chart_alarms
-from sandlab.lab.conditions import answer_to, newest_release
+from sandlab.lab.conditions import answer_to, confirmed_kg, newest_release
 from sandlab.lab.facts import AdditionFacts, AdviceFacts, MullerFacts, MullerState
 from sandlab.lab.fields import last_result
 from sandlab.lab.opening import Lab
@@ -202,22 +202,13 @@ def _sentence(lab: Lab, release: Release | None, state: MullerState, reasons: tu
 
 
 def _additions(lab: Lab, release: Release | None, override: Override | None) -> tuple[AdditionFacts, ...]:
-    """Kilograms in force with the change against what was in force before this release."""
+    """Kilograms in force with the change against what the operator had set before this release."""
     if release is None:
         return ()
     kg = {**release.added_kg, **(override.added_kg if override else {})}
-    before = _before(lab, release)
+    before = confirmed_kg(lab, release)
     return tuple(
         addition_facts(lab, name, kg[name], kg[name] - before.get(name, kg[name]))
         for name in lab.sand.feeders
         if name in kg
     )
-
-
-def _before(lab: Lab, release: Release) -> Mapping[str, float]:
-    releases = lab.store.records(Release, lab.system, until=release.at, last=2)
-    earlier = [one for one in releases if one.id != release.id]
-    if not earlier:
-        return {name: feeder.reference_kg for name, feeder in lab.sand.feeders.items()}
-    override = answer_to(lab, earlier[-1], Override)
-    return {**earlier[-1].added_kg, **(override.added_kg if override else {})}

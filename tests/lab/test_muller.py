@@ -32,13 +32,14 @@ def test_nothing_is_shown_before_a_technician_releases_it(lab: Lab, log: Log) ->
     assert muller(lab).released_by == "JV"
 
 
-def test_the_change_is_against_what_was_in_force_before(lab: Lab, log: Log, clock: Clock) -> None:
-    """First release: against the reference; the next one: against the first."""
+def test_the_change_is_against_what_the_operator_set_before(lab: Lab, log: Log, clock: Clock) -> None:
+    """First release: against the reference; the next one: against the first, once that is acknowledged."""
     log(**FULL)
     first = release(lab, recommendation=advise(lab, by="JV").recommendation, by="JV")
     for one in first.additions:
         reference = lab.sand.feeders[one.feeder].reference_kg
         assert one.change_kg == pytest.approx(one.kg - reference)
+    acknowledge(lab, by="AK")
     clock.move(minutes=60)
     log(**FULL | {"compactability": "37", "moisture": "2.9"})
     clock.move(minutes=1)
@@ -49,6 +50,22 @@ def test_the_change_is_against_what_was_in_force_before(lab: Lab, log: Log, cloc
     water = {one.feeder: one for one in second.additions}["water"]
     assert water.kg > before["water"]
     assert water.change_text.startswith("+")
+
+
+def test_a_release_that_nobody_set_is_no_setting_to_change_from(lab: Lab, log: Log, clock: Clock) -> None:
+    """Unanswered, the first release never reached the feeders: the second must not say that they stay."""
+    log(**FULL)
+    unset = release(lab, recommendation=advise(lab, by="JV").recommendation, by="JV")
+    clock.move(minutes=1)
+    second = release(lab, recommendation=advise(lab, by="JV").recommendation, by="JV")
+    assert any(one.change_kg for one in unset.additions)
+    for one in second.additions:
+        assert one.change_kg == pytest.approx(one.kg - lab.sand.feeders[one.feeder].reference_kg)
+    override(lab, by="AK", added_kg={"water": 21.0}, reason="wet by the look of it")
+    clock.move(minutes=1)
+    third = release(lab, recommendation=advise(lab, by="JV").recommendation, by="JV")
+    water = next(one for one in third.additions if one.feeder == "water")
+    assert water.change_kg == pytest.approx(water.kg - 21.0)
 
 
 def test_parts_add_up_and_the_sentence_names_the_tests(lab: Lab, log: Log) -> None:
