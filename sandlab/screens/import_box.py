@@ -27,16 +27,23 @@ if TYPE_CHECKING:
 WIDEST = 96
 
 
+class FileField(TextField):
+    """The line for the name of the file; its keys say what they do here."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("enter", "screen.enter", "See what it would add"),
+        Binding("pagedown", "screen.turn(1)", "Page"),
+    ]
+
+
 class ImportBox(Panel[str | None]):
     """Returns what became of it, in a sentence."""
 
     HEADING = "Take in a file: old workbook, OpenDocument sheet, text table or export"
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("enter", "enter", "See what it would add"),
         Binding("f6", "save", "Save it"),
         Binding("down", "move(1)", "More", show=False),
         Binding("up", "move(-1)", "Back up", show=False),
-        Binding("pagedown", "turn(1)", "Page"),
         Binding("pageup", "turn(-1)", "Page back", show=False),
         Binding("escape", "leave", "Back"),
     ]
@@ -52,7 +59,7 @@ class ImportBox(Panel[str | None]):
 
     def content(self) -> ComposeResult:
         """The name of the file, then what it would add."""
-        yield TextField(max_length=300, id="answer")
+        yield FileField(max_length=300, id="answer")
         yield Static(self.told, id="import-text")
 
     def on_mount(self) -> None:
@@ -142,7 +149,8 @@ class ImportBox(Panel[str | None]):
             return [styled(line) for line in self.told.split("\n")]
         words = facts.words.partition(" Nothing is saved")[0]
         count = facts.counts["refused"]
-        rest = f" without the {count} place{'s' * (count > 1)} that are refused" if count else ""
+        places = "place that is" if count == 1 else "places that are"
+        rest = f" without the {count} {places} refused" if count else ""
         texts = [words, f"F6 saves it{rest}; Esc leaves everything as it was.", ""]
         if facts.proposed:
             texts += [f"How to read it was guessed, and is kept in {facts.mapping} to be corrected.", ""]

@@ -192,6 +192,16 @@ def test_check_says_when_there_is_no_such_folder(run: Run, tmp_path: Path) -> No
     assert "is not a folder" in out
 
 
+def test_an_interrupt_is_told_in_words(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Wherever a command is when Ctrl+C comes; the exit code is the shells' own for it."""
+
+    def interrupted(*_: object) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("sandlab.cli.parser.build", interrupted)
+    assert run("due") == (130, "", "broken off\n")
+
+
 def test_a_plant_is_not_begun_unnoticed(run: Run) -> None:
     """A misspelt --plant would take the records elsewhere; it is said, once."""
     assert "A new plant begins in" in run("due")[2]

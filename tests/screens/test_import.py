@@ -32,9 +32,11 @@ def test_a_file_is_shown_first_and_saved_after_one_more_key(empty: Path, tmp_pat
     async def story(hand: Hand) -> None:
         await hand.press("ctrl+f")
         assert "Take in a file" in hand.text()
+        assert "Enter See what it would add PgDn Page" in hand.words()
         await hand.type(str(file))
         await hand.press("enter")
         assert "2 samples would be added" in hand.words()
+        assert "F6 saves it without the 1 place that is refused" in hand.words()
         assert "february.toml" in hand.words()
         await hand.press("pagedown", "pagedown")
         assert "'4O' is not a number" in hand.words()
