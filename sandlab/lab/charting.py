@@ -38,7 +38,7 @@ from sandlab.lab.opening import Lab
 from sandlab.lab.picturing import picture
 from sandlab.lab.repeats import repeats_shown, takes_repeats
 from sandlab.lab.series import Floats, Series
-from sandlab.lab.showing import marked
+from sandlab.lab.showing import bound_of, bounds_words, clock_text, marked
 from sandlab.lab.sources import additions, batches, names, read, require
 from sandlab.lab.timeline import add_event, events
 from sandlab.quantities import format_number
@@ -136,7 +136,7 @@ def chart(
     facts = chart_facts(
         shown,
         state=state,
-        words=words,
+        words=words + _bounds(lab, recent),
         kind=kind,
         other=other,
         signals=signals,
@@ -224,13 +224,20 @@ def _property_facts(lab: Lab, series: Series, wrong: str) -> PropertyFacts:
         words=words,
         brief=brief(lab, series, state, found),
         last_value=last.value if last else None,
-        last_text=format_number(last.value if last else None, series.decimals, mark=lab.mark),
+        last_text=(bound_of(last.flags) if last else "")
+        or format_number(last.value if last else None, series.decimals, mark=lab.mark),
         last_at=last.at if last else None,
         recent=tuple(point.value for point in series.points[-RECENT:]),
         centre=limits.centre if limits else None,
         lower=limits.lower if limits else None,
         upper=limits.upper if limits else None,
     )
+
+
+def _bounds(lab: Lab, series: Series) -> str:
+    """The tests that are only bounds, the newest first."""
+    found = [(one.at, bound) for one in reversed(series.points) if (bound := bound_of(one.flags))]
+    return bounds_words([f"{bound} of {clock_text(at, lab.zone, lab.now())}" for at, bound in found if at])
 
 
 def baseline_proposal(lab: Lab, baseline: Baseline, series: Series) -> str:

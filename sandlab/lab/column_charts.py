@@ -8,7 +8,7 @@ import numpy as np
 
 from sandlab import charts
 from sandlab.lab.assembling import chart_facts, signal_facts
-from sandlab.lab.columns import Cells, Column, bounds_words, read_cells
+from sandlab.lab.columns import Cells, Column, bounds_told, read_cells
 from sandlab.lab.describing import described, state_of
 from sandlab.lab.designs import Design
 from sandlab.lab.facts import BaselineFacts, ChartFacts, ChartKind, FiguresFacts, PointFacts
@@ -35,7 +35,7 @@ def column_chart(
     return chart_facts(
         series,
         state=state_of(found),
-        words=words + bounds_words(cells.bounds),
+        words=words + bounds_told(cells.bounds),
         kind=kind,
         other=other,
         signals=other.signals if other.drawn else signal_facts(series, found.chart),
@@ -71,7 +71,7 @@ def column_figures(column: Column) -> FiguresFacts:
             no_limits=sentence(table_without_limits(series)),
         )
     )
-    return found.model_copy(update={"words": found.words + bounds_words(cells.bounds)})
+    return found.model_copy(update={"words": found.words + bounds_told(cells.bounds)})
 
 
 def _read(column: Column, cells: Cells) -> tuple[Series, Floats]:

@@ -10,9 +10,10 @@ from sandlab import charts
 from sandlab.charts.decomposition import LARGEST
 from sandlab.errors import InputError, Problem
 from sandlab.lab.column_charts import row_point
-from sandlab.lab.columns import Column, Samples, bound_flag, bounds_words, read_samples
+from sandlab.lab.columns import Column, Samples, bounds_told, read_samples
 from sandlab.lab.facts import ChartFacts, ChartKind, ChartState, PointFacts, SignalFacts
 from sandlab.lab.judged_together import KINDS_TOGETHER, Together, judged, said_together
+from sandlab.lab.showing import bound_flag
 
 RULE = "together"
 
@@ -47,7 +48,7 @@ def set_chart(
         decimals=1,
         kind=kind,
         state=state,
-        words=words + "".join(bounds_words(samples.bounds[name], name) for name in samples.bounds),
+        words=words + "".join(bounds_told(samples.bounds[name], name) for name in samples.bounds),
         kind_words="",
         wrong="",
         proposal="",

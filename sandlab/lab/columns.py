@@ -14,11 +14,11 @@ import numpy.typing as npt
 from sandlab.errors import InputError, Problem, SandlabError, nearest
 from sandlab.exchange.grid import read_grid
 from sandlab.lab.series import Floats, Times, microseconds
+from sandlab.lab.showing import bound_flag, bounds_words
 from sandlab.quantities import parse_number
 
 MOST_PROBLEMS = 10
 MOST_DECIMALS = 6
-ROWS_NAMED = 5
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,22 +116,9 @@ def read_samples(column: Column, names: Sequence[str]) -> Samples:
     return Samples(values[:size], decimals, times, {name: cells[2] for name, cells in found.items()})
 
 
-def bound_flag(text: str) -> str:
-    """The flag of a value that was written as a bound."""
-    return f"written {text}: counts as {text[1:].strip()}"
-
-
-def bounds_words(bounds: Mapping[int, str], name: str = "") -> str:
-    """That values were written as bounds, as a sentence that can follow another; empty where none was."""
-    if not bounds:
-        return ""
-    rows = [f"row {row} ({text})" for row, text in list(bounds.items())[:ROWS_NAMED]]
-    more = len(bounds) - len(rows)
-    told = ", ".join(rows) + (f" and {more} more" if more else "")
-    of = f" of {name}" if name else ""
-    if len(bounds) == 1:
-        return f" 1 value{of} is only a bound and counts as the number written: {told}."
-    return f" {len(bounds)} values{of} are only bounds and count as the numbers written: {told}."
+def bounds_told(bounds: Mapping[int, str], name: str = "") -> str:
+    """That rows hold bounds, as a sentence that can follow another; empty where none does."""
+    return bounds_words([f"row {row} ({text})" for row, text in bounds.items()], name)
 
 
 class _Table:

@@ -10,7 +10,7 @@ import numpy as np
 from sandlab import charts
 from sandlab.errors import InputError, Problem
 from sandlab.lab.assembling import chart_facts
-from sandlab.lab.columns import Cells, Column, bounds_words, read_cells
+from sandlab.lab.columns import Cells, Column, bounds_told, read_cells
 from sandlab.lab.facts import ChartFacts, ChartState, PointFacts
 from sandlab.lab.kinds import SUBGROUPS, Shown
 from sandlab.lab.series import Floats, Series
@@ -49,7 +49,7 @@ def grouped_chart(
     return chart_facts(
         series,
         state=_state(shown, series.count),
-        words=f"{column.name}: {words}{bounds_words(cells.bounds)}",
+        words=f"{column.name}: {words}{bounds_told(cells.bounds)}",
         kind=SUBGROUPS,
         other=replace(shown, words="") if shown.drawn else Shown("", None, ()),
         signals=shown.signals,

@@ -4,10 +4,14 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Iterable, Sequence
 from datetime import datetime, tzinfo
 
 from sandlab.quantities import convert, dimension_of, format_number, shown_in
 from sandlab.specs import Property, Specs
+
+BOUNDS_NAMED = 5
+_WRITTEN = "written "
 
 
 def display_unit(specs: Specs, key: str) -> str:
@@ -89,6 +93,31 @@ def age_words(minutes: float) -> str:
 def marked(words: str, mark: str) -> str:
     """Words of the charts, which write a decimal point, with the plant's decimal mark."""
     return re.sub(r"(?<=\d)\.(?=\d)", mark, words)
+
+
+def bound_flag(text: str) -> str:
+    """The flag of a plotted value that was written as a bound, such as <0.5."""
+    return f"{_WRITTEN}{text}: counts as {text[1:].strip()}"
+
+
+def bound_of(flags: Iterable[str]) -> str:
+    """The bound that a plotted value was written as, from its flags; empty for a plain value."""
+    found = (
+        flag.removeprefix(_WRITTEN) for flag in flags if flag.startswith((f"{_WRITTEN}<", f"{_WRITTEN}>"))
+    )
+    return next(found, "").partition(":")[0]
+
+
+def bounds_words(bounds: Sequence[str], name: str = "") -> str:
+    """That values were written as bounds, as a sentence that can follow another; empty where none was."""
+    if not bounds:
+        return ""
+    more = len(bounds) - BOUNDS_NAMED
+    told = ", ".join(bounds[:BOUNDS_NAMED]) + (f" and {more} more" if more > 0 else "")
+    of = f" of {name}" if name else ""
+    if len(bounds) == 1:
+        return f" 1 value{of} is only a bound and counts as the number written: {told}."
+    return f" {len(bounds)} values{of} are only bounds and count as the numbers written: {told}."
 
 
 def sentence(words: str) -> str:

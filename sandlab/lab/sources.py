@@ -16,10 +16,12 @@ from sandlab.lab.foreseen import foreseen_property
 from sandlab.lab.opening import Lab
 from sandlab.lab.series import Floats, Series, slotted
 from sandlab.lab.showing import (
+    bound_flag,
     display_decimals,
     display_unit,
     pair_to_display,
     shown_unit,
+    text_of,
     to_display,
     width_to_display,
 )
@@ -93,12 +95,17 @@ def _tests(lab: Lab, name: str, frame: pl.DataFrame, baseline: Baseline | None) 
     every = usual_interval_min(lab, name)
     shown = _displayed(lab, name, frame["value"].to_numpy())
     values, places, times = slotted(frame["taken_at"].dt.epoch("us").to_numpy(), shown, every)
-    columns = ("taken_at", "sample", "by", "revision", "flags")
+    columns = ("taken_at", "sample", "by", "revision", "flags", "value", "censored")
     points = tuple(
         PointFacts.model_construct(
-            at=at, value=value, sample=sample, by=by, corrected=revision != 0, flags=tuple(flags)
+            at=at,
+            value=value,
+            sample=sample,
+            by=by,
+            corrected=revision != 0,
+            flags=(*flags, *bound_flags(lab, name, stored, censored)),
         )
-        for value, (at, sample, by, revision, flags) in zip(
+        for value, (at, sample, by, revision, flags, stored, censored) in zip(
             shown.tolist(), frame.select(columns).iter_rows(), strict=True
         )
     )
@@ -118,6 +125,11 @@ def _tests(lab: Lab, name: str, frame: pl.DataFrame, baseline: Baseline | None) 
         mark=lab.mark,
     )
     return aimed_at(lab, found, lab.sand.targets.get(name))
+
+
+def bound_flags(lab: Lab, name: str, stored: float, censored: str) -> tuple[str, ...]:
+    """The flag of a stored value that is only a bound."""
+    return (bound_flag(text_of(lab.specs, name, stored, censored=censored)),) if censored else ()
 
 
 def aimed_at(lab: Lab, series: Series, target: Target | None) -> Series:

@@ -25,12 +25,14 @@ from sandlab.lab.judged_together import KINDS_TOGETHER, Together, judged, said_t
 from sandlab.lab.opening import Lab
 from sandlab.lab.series import Floats
 from sandlab.lab.showing import display_decimals, display_unit, to_display
+from sandlab.lab.sources import bound_flags
 from sandlab.lab.timeline import events
 from sandlab.quantities import format_number
 from sandlab.records import Baseline
 from sandlab.specs import TestSet
 
 NAME = "together"
+BOUND = ("property", "value", "censored")
 RECENT = 40
 
 
@@ -99,7 +101,7 @@ def chart(
     drawn = None if apart is None else apart.drawn
     signals = () if apart is None else _signals(found, apart)
     state, words = _said(found, apart)
-    points = () if drawn is None else _points(found, drawn)
+    points = () if drawn is None else _points(lab, found, drawn)
     return ChartFacts(
         property=NAME,
         label=f"{found.label} together",
@@ -193,7 +195,8 @@ def _samples(
         on="property", index=["taken_at", "sample", "by"], values="value", aggregate_function="last"
     )
     gone = [pl.lit(None, dtype=pl.Float64).alias(name) for name in names if name not in wide.columns]
-    frame = wide.with_columns(gone).sort("taken_at", "sample")
+    bounds = long.filter(pl.col("censored") != "").group_by("sample").agg(bounds=pl.struct(BOUND))
+    frame = wide.with_columns(gone).join(bounds, on="sample", how="left").sort("taken_at", "sample")
     return frame.tail(last) if last else frame
 
 
@@ -249,12 +252,23 @@ def _said(found: _Set, apart: Together | None) -> tuple[ChartState, str]:
     return said_together(found.label, len(found.names), apart)
 
 
-def _points(found: _Set, drawn: DrawnFacts) -> tuple[PointFacts, ...]:
+def _points(lab: Lab, found: _Set, drawn: DrawnFacts) -> tuple[PointFacts, ...]:
     """A point per sample; 0 where nothing can be said of it."""
-    columns = found.rows.select("taken_at", "sample", "by").iter_rows()
+    columns = found.rows.select("taken_at", "sample", "by", "bounds").iter_rows()
     return tuple(
-        PointFacts(at=at, value=value or 0.0, sample=sample, by=by, corrected=False, flags=())
-        for value, (at, sample, by) in zip(drawn.values, columns, strict=True)
+        PointFacts(
+            at=at,
+            value=value or 0.0,
+            sample=sample,
+            by=by,
+            corrected=False,
+            flags=tuple(
+                f"{lab.specs.properties[one[BOUND[0]]].label} {flag}"
+                for one in bounds or ()
+                for flag in bound_flags(lab, *(one[name] for name in BOUND))
+            ),
+        )
+        for value, (at, sample, by, bounds) in zip(drawn.values, columns, strict=True)
     )
 
 

@@ -178,6 +178,17 @@ def test_the_set_together_judges_what_is_measured(lab: Lab, log: Log, clock: Clo
     assert "Compactability is low" in facts.signals[-1].reason
 
 
+def test_the_set_together_flags_bounds(lab: Lab, log: Log, clock: Clock, filled: Filled) -> None:
+    """A sample of which a test is only a bound says so; the others have no flag."""
+    filled(QUIET)
+    freeze_all(lab, clock)
+    clock.move(hours=1)
+    log(compactability="42", moisture=">3.30", confirmed=("moisture",))
+    flags = [one.flags for one in chart(lab, NAME).points]
+    assert flags[-1] == ("Moisture written >3.30: counts as 3.30",)
+    assert set(flags[:-1]) == {()}
+
+
 def test_a_proposal_leaves_out_what_has_a_cause(lab: Lab, log: Log, clock: Clock, filled: Filled) -> None:
     """The odd test after a noted event leaves with its reason; the reason is kept with the limits."""
     filled(20)

@@ -68,6 +68,25 @@ def test_a_point_beyond_a_limit_is_an_alarm_in_words(lab: Lab, log: Log, clock: 
     assert overview(lab).properties[0].property == "specimen_weight"
 
 
+def test_a_bound_is_plotted_as_one(lab: Lab, log: Log, clock: Clock) -> None:
+    """A value written <2.6 counts as 2.6, and read-out, words, overview and the set together say so."""
+    history(lab, log, clock, ("3.21", "3.22", "<2.60"), name="moisture")
+    log(compactability="42", moisture=">3.30", confirmed=("moisture",))
+    facts = chart(lab, "moisture")
+    assert [one.value for one in facts.points] == [3.21, 3.22, 2.60, 3.30]
+    assert [one.flags[-1:] for one in facts.points] == [
+        (), (), ("written <2.60: counts as 2.60",), ("written >3.30: counts as 3.30",),
+    ]  # fmt: skip
+    told = " 2 values are only bounds and count as the numbers written: >3.30 of 11:05, <2.60 of 10:05."
+    assert facts.words.endswith(told)
+    row = next(one for one in overview(lab).properties if one.property == "moisture")
+    assert row.last_text == ">3.30"
+    clock.move(hours=1)
+    log(moisture="3.20")
+    row = next(one for one in overview(lab).properties if one.property == "moisture")
+    assert row.last_text == "3.20"
+
+
 def test_run_rules_are_shown_but_raise_no_alarm(lab: Lab, log: Log, clock: Clock) -> None:
     """Ten in a row above the centre: shown with its reason, state unchanged."""
     history(lab, log, clock, FLOW)
