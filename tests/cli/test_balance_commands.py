@@ -10,9 +10,7 @@ import jsonschema
 import pytest
 
 from sandlab.cli import main
-from sandlab.lab.opening import open_lab
-from tests.lab.conftest import Ids
-from tests.lab.sand_plant import fill, write_specs
+from tests.lab.sand_plant import sand_line, write_specs
 
 SCHEMA_FOLDER = Path(__file__).parent / "schemas"
 
@@ -21,12 +19,8 @@ SCHEMA_FOLDER = Path(__file__).parent / "schemas"
 def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Five days up to now of a small line; these commands only read."""
     plant = tmp_path_factory.mktemp("cli") / "plant"
-    write_specs(plant)
-    now = datetime.now(UTC) - timedelta(minutes=5)
-    lab = open_lab(plant, clock=lambda: now, new_id=Ids())
-    fill(lab, now, days=5)
-    lab.close()
-    return plant
+    with sand_line(plant, datetime.now(UTC) - timedelta(minutes=5), days=5):
+        return plant
 
 
 def run(capsys: pytest.CaptureFixture[str], folder: Path, *words: str) -> tuple[int, str, str]:

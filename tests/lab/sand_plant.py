@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from datetime import datetime, timedelta
 from math import sin
 from pathlib import Path
 
-from sandlab.lab.opening import Lab
+from sandlab.lab.opening import Lab, open_lab
 from sandlab.records import Batch, Production, Receipt, Record, Result, Sample
+from tests.lab.conftest import Ids
 
 SYSTEM = """[plant]
 name = "Haldmoor Castings"
@@ -28,6 +30,20 @@ def write_specs(folder: Path) -> None:
     """A line of two batches an hour."""
     (folder / "specs").mkdir(parents=True)
     (folder / "specs" / "system.toml").write_text(SYSTEM, encoding="utf-8")
+
+
+@contextmanager
+def sand_line(
+    folder: Path, now: datetime, *, days: float = DAYS, bentonite: float = 10.5, tested: bool = True
+) -> Iterator[Lab]:
+    """The line with its days up to `now`, newly written below `folder` and open."""
+    write_specs(folder)
+    lab = open_lab(folder, clock=lambda: now, new_id=Ids())
+    try:
+        fill(lab, now, days=days, bentonite=bentonite, tested=tested)
+        yield lab
+    finally:
+        lab.close()
 
 
 def fill(

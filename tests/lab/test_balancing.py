@@ -21,7 +21,7 @@ from sandlab.lab.identifying import solve, window_of
 from sandlab.lab.opening import Lab, open_lab
 from sandlab.lab.plant_log import log_production, plan_job
 from tests.lab.conftest import Ids
-from tests.lab.sand_plant import fill, write_specs
+from tests.lab.sand_plant import sand_line
 
 NOW = datetime(2026, 3, 13, 14, 5, tzinfo=UTC)
 
@@ -30,11 +30,8 @@ NOW = datetime(2026, 3, 13, 14, 5, tzinfo=UTC)
 def template(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Ten days of the small line, written once."""
     folder = tmp_path_factory.mktemp("sand") / "plant"
-    write_specs(folder)
-    lab = open_lab(folder, clock=lambda: NOW, new_id=Ids())
-    fill(lab, NOW)
-    lab.close()
-    return folder
+    with sand_line(folder, NOW):
+        return folder
 
 
 @pytest.fixture
@@ -248,11 +245,8 @@ def test_metal_without_batches_is_told_by_the_books(sand: Lab) -> None:
 
 def test_books_that_do_not_close_point_somewhere(tmp_path: Path) -> None:
     """Bentonite logged at twice what the sand shows: the books name the feeder or a leak."""
-    write_specs(tmp_path / "plant")
-    lab = open_lab(tmp_path / "plant", clock=lambda: NOW, new_id=Ids())
-    fill(lab, NOW, days=7, bentonite=24.0)
-    facts = period_books(lab)
-    lab.close()
+    with sand_line(tmp_path / "plant", NOW, days=7, bentonite=24.0) as lab:
+        facts = period_books(lab)
     clay = next(one for one in facts.accounts if one.name == "active_clay")
     assert not clay.closes and clay.closing_kg > 0
     assert "do not close" in facts.words
@@ -261,10 +255,7 @@ def test_books_that_do_not_close_point_somewhere(tmp_path: Path) -> None:
 
 def test_sand_that_nobody_tested_is_not_called_right(tmp_path: Path) -> None:
     """Batches alone: the bands are wide, and the sentence asks for tests."""
-    write_specs(tmp_path / "plant")
-    lab = open_lab(tmp_path / "plant", clock=lambda: NOW, new_id=Ids())
-    fill(lab, NOW, days=3, tested=False)
-    facts = balance(lab)
-    lab.close()
+    with sand_line(tmp_path / "plant", NOW, days=3, tested=False) as lab:
+        facts = balance(lab)
     assert "Active clay is only known to" in facts.words and "test it" in facts.words
     assert "within tolerance" not in facts.words

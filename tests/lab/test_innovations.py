@@ -17,7 +17,7 @@ from sandlab.lab.opening import Lab, open_lab
 from sandlab.lab.relating import beside
 from sandlab.records import Result, Sample
 from tests.lab.conftest import Ids
-from tests.lab.sand_plant import fill, write_specs
+from tests.lab.sand_plant import sand_line
 
 NOW = datetime(2026, 3, 13, 14, 5, tzinfo=UTC)
 
@@ -26,21 +26,18 @@ NOW = datetime(2026, 3, 13, 14, 5, tzinfo=UTC)
 def template(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Ten days of the small line; the newest clay test is 3 % too high."""
     folder = tmp_path_factory.mktemp("sand") / "plant"
-    write_specs(folder)
-    lab = open_lab(folder, clock=lambda: NOW, new_id=Ids())
-    fill(lab, NOW)
-    slip = Sample(
-        id=lab.new_id(),
-        system=lab.system,
-        at=NOW - timedelta(minutes=3),
-        by="SK",
-        recorded_at=NOW - timedelta(minutes=3),
-        point="muller_discharge",
-        specs_hash=lab.specs.hash,
-        results=(Result(property="active_clay", value=10.9),),
-    )
-    lab.store.save([slip], specs_texts={lab.specs.hash: lab.specs.canonical_text})
-    lab.close()
+    with sand_line(folder, NOW) as lab:
+        slip = Sample(
+            id=lab.new_id(),
+            system=lab.system,
+            at=NOW - timedelta(minutes=3),
+            by="SK",
+            recorded_at=NOW - timedelta(minutes=3),
+            point="muller_discharge",
+            specs_hash=lab.specs.hash,
+            results=(Result(property="active_clay", value=10.9),),
+        )
+        lab.store.save([slip], specs_texts={lab.specs.hash: lab.specs.canonical_text})
     return folder
 
 
@@ -131,3 +128,10 @@ def test_no_other_chart_runs_the_balance(sand: Lab, monkeypatch: pytest.MonkeyPa
         chart(sand, name)
     with pytest.raises(AssertionError, match="the balance was run"):
         chart(sand, "moisture_innovation")
+
+
+def test_the_words_are_the_same_whatever_is_shown(sand: Lab) -> None:
+    """The screen shows thirty days, the command 120 tests: one change, one rate of false alarms."""
+    short, long = (chart(sand, "active_clay_innovation", last=last) for last in (10, 5000))
+    assert len(short.points) == 10 < len(long.points)
+    assert short.words == long.words

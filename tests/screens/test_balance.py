@@ -10,10 +10,9 @@ from threading import Event
 import pytest
 
 from sandlab.lab.accepting import accepted
-from sandlab.lab.opening import open_lab
 from sandlab.screens.balance_screen import BalanceScreen
-from tests.lab.conftest import Clock, Ids
-from tests.lab.sand_plant import fill, write_specs
+from tests.lab.conftest import Clock
+from tests.lab.sand_plant import sand_line
 from tests.screens import sand_facts
 from tests.screens.conftest import NOW, lab_of
 from tests.screens.hand import Hand, play
@@ -24,11 +23,8 @@ from tests.screens.test_golden import SIZES, compare
 def written(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Five days of a small line, written once."""
     folder = tmp_path_factory.mktemp("sand") / "plant"
-    write_specs(folder)
-    lab = open_lab(folder, clock=lambda: NOW, new_id=Ids())
-    fill(lab, NOW, days=5)
-    lab.close()
-    return folder
+    with sand_line(folder, NOW, days=5):
+        return folder
 
 
 @pytest.fixture

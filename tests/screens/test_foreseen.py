@@ -12,9 +12,8 @@ from textual import events
 
 from sandlab.lab import innovations
 from sandlab.lab.innovations import Gathered, Met
-from sandlab.lab.opening import open_lab
-from tests.lab.conftest import Clock, Ids
-from tests.lab.sand_plant import fill, write_specs
+from tests.lab.conftest import Clock
+from tests.lab.sand_plant import sand_line
 from tests.screens.conftest import NOW
 from tests.screens.hand import Hand, play
 
@@ -25,11 +24,8 @@ WAITS = "The sand balance is run over the last 30 days"
 def written(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Five days of a small line, written once."""
     folder = tmp_path_factory.mktemp("sand") / "plant"
-    write_specs(folder)
-    lab = open_lab(folder, clock=lambda: NOW, new_id=Ids())
-    fill(lab, NOW, days=5)
-    lab.close()
-    return folder
+    with sand_line(folder, NOW, days=5):
+        return folder
 
 
 @pytest.fixture
