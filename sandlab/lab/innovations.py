@@ -12,6 +12,7 @@ from sandlab import charts
 from sandlab.balance.innovations import FORESEEN, Innovation
 from sandlab.errors import impossible
 from sandlab.lab.assembling import chart_facts, newest, signal_facts
+from sandlab.lab.charting import LOOK_BACK
 from sandlab.lab.describing import described, state_of
 from sandlab.lab.designs import Design
 from sandlab.lab.facts import BaselineFacts, ChartFacts, ChartKind, EventFacts, PointFacts
@@ -94,10 +95,11 @@ def innovation_chart(found: Met, name: str, shown: Shown) -> ChartFacts:
     """The chart of what the balance did not foresee of a property; reads nothing from the store."""
     lab = found.gathered.lab
     series = _series(found, name)
-    recent = newest(series, shown.last)
-    told = described(recent, wrong=None, zone=lab.zone, now=lab.now())
+    told = described(newest(series, LOOK_BACK), wrong=None, zone=lab.zone, now=lab.now())
     asked = shown.since is not None or shown.until is not None
-    drawn = _series(found, name, since=shown.since, until=shown.until) if asked else recent
+    drawn = (
+        _series(found, name, since=shown.since, until=shown.until) if asked else newest(series, shown.last)
+    )
     other = other_kind(drawn, np.empty(0), shown.kind, shown.design or Design(), mark=lab.mark)
     facts = chart_facts(
         drawn,

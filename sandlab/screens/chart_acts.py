@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from datetime import datetime
 from typing import TYPE_CHECKING
 
@@ -45,18 +45,18 @@ def across(property: str) -> str:
     return foreseen_property(property) or other
 
 
-def others(property: str, names: Sequence[str]) -> tuple[list[str], list[str]]:
-    """The other properties of the overview with their names as people know them."""
-    found = [one for one in names if one not in (property, NAME)]
-    return found, [one.replace("_", " ").capitalize() for one in found]
+def others(property: str, labels: Mapping[str, str]) -> tuple[list[str], list[str]]:
+    """The other properties of the overview with their labels."""
+    found = [one for one in labels if one not in (property, NAME)]
+    return found, [labels[one] for one in found]
 
 
-def beside(property: str, names: Sequence[str]) -> tuple[list[str], list[str]]:
+def beside(property: str, labels: Mapping[str, str]) -> tuple[list[str], list[str]]:
     """What can stand below a chart: first what the balance did not foresee of its property."""
-    found, labels = others(property, names)
+    found, names = others(property, labels)
     if can_be_foreseen(property):
-        return [across(property), *found], ["What the balance did not foresee of it", *labels]
-    return found, labels
+        return [across(property), *found], ["What the balance did not foresee of it", *names]
+    return found, names
 
 
 def note_event(screen: LabScreen, *, at: datetime | None = None) -> None:

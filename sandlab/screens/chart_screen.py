@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import TYPE_CHECKING, ClassVar
 
 from textual.app import ComposeResult
@@ -64,9 +65,9 @@ class ChartScreen(LabScreen):
         Binding("pageup", "turn(-1)", "Property before", show=False),
     ]
 
-    def __init__(self, names: list[str], property: str) -> None:
+    def __init__(self, labels: Mapping[str, str], property: str) -> None:
         super().__init__()
-        self.names = names
+        self.labels = labels
         self.property = property
         self.beside = ""
         self.kind: ChartKind = "individuals"
@@ -205,8 +206,8 @@ class ChartScreen(LabScreen):
 
     def action_turn(self, by: int) -> None:
         """Another property."""
-        at = self.names.index(foreseen_property(self.property) or self.property)
-        self.open(self.names[(at + by) % len(self.names)])
+        names, here = list(self.labels), foreseen_property(self.property) or self.property
+        self.open(names[(names.index(here) + by) % len(names)])
 
     def open(self, name: str) -> None:
         """Another chart in this place."""
@@ -284,15 +285,14 @@ class ChartScreen(LabScreen):
             self.beside = name
             self.reload()
 
-        choose_other(
-            self, "With which property on the same time line?", *beside(self.property, self.names), take
-        )
+        choices = beside(self.property, self.labels)
+        choose_other(self, "With which property on the same time line?", *choices, take)
 
     def action_relation(self) -> None:
         """Against another property."""
         if self.refused("relation"):
             return
-        name, (names, labels) = self.property, others(self.property, self.names)
+        name, (names, labels) = self.property, others(self.property, self.labels)
 
         def take(other: str) -> None:
             self.app.push_screen(RelationScreen(name, names, other))

@@ -95,7 +95,7 @@ class Reading:
             return ""
         return (
             f"Standard deviation {self.number(baseline.sigma, 2)} (from moving ranges "
-            f"{self.number(baseline.sigma_moving_range, 2)}), lag-1 correlation "
+            f"{self.number(baseline.sigma_moving_range, 2)}), lag-1 autocorrelation "
             f"{format_number(baseline.lag1, 2, mark=self.mark)}"
         )
 

@@ -141,8 +141,8 @@ class ChartsScreen(LabScreen):
     def on_pick_list_picked(self, event: PickList.Picked) -> None:
         """Open the chart."""
         if self.facts:
-            names = [one.property for one in self.facts.properties]
-            self.app.push_screen(ChartScreen(names, names[event.at]))
+            labels = {one.property: one.label for one in self.facts.properties}
+            self.app.push_screen(ChartScreen(labels, list(labels)[event.at]))
 
     def action_list(self) -> None:
         """From the wall to the list and back, the cursor on the same property."""
