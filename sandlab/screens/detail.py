@@ -14,12 +14,13 @@ def detail_words(screen: LabScreen, field: Field | None, form: SetForm) -> Conte
     """Four lines about the focused stop of the form."""
     if field is None:
         if screen.focused is form.save_line:
+            when = f"at {form.taken.strip()}" if form.taken.strip() else "now"
             return styled(
-                "Enter saves the sample as taken now. Up goes back to the fields.\n",
+                f"Enter saves the sample as taken {when}. Up goes back to the fields.\n",
                 ("Down leads to the time it was taken and to a note.", "$muted"),
             )
         return styled(
-            "Taken at: 14:05, or 2026-03-04 14:05 for another day; blank means now.\n",
+            "Taken at: 14:05 or 1405, or 2026-03-04 14:05; blank means now.\n",
             ("Note: anything the next shift should know about this sample.", "$muted"),
         )
     if field.facts is None:

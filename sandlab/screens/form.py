@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
-from datetime import datetime, tzinfo
-from typing import TYPE_CHECKING, ClassVar
+from datetime import UTC, date, datetime, time, timedelta, tzinfo
+from typing import TYPE_CHECKING, ClassVar, cast
 
+from textual import events
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Horizontal, Vertical
@@ -15,6 +17,7 @@ from textual.widgets import Static
 
 from sandlab.errors import impossible
 from sandlab.labels import FieldLabel
+from sandlab.screens.ahead import is_digit
 from sandlab.screens.fields import Field
 
 if TYPE_CHECKING:
@@ -23,12 +26,24 @@ if TYPE_CHECKING:
     from sandlab.lab.drafts import DraftSet
     from sandlab.lab.entry import Entry
     from sandlab.lab.facts import FieldFacts
+    from sandlab.screens.tests_screen import TestsScreen
+
+
+YESTERDAY = timedelta(hours=12)
+"""A time of day later than now is yesterday's when it is at most that long ago: 23:55 typed at 0:10."""
 
 
 class SaveLine(Static, can_focus=True):
     """The last stop of the form: Enter here saves."""
 
     BINDINGS: ClassVar[list[BindingType]] = [Binding("enter", "screen.save_sample", "Save")]
+
+    def take(self, event: events.Key) -> bool:
+        """A number typed past the last field must not vanish unseen."""
+        if not is_digit(event):
+            return False
+        cast("TestsScreen", self.screen).say("No field takes a number here. Up goes back to the fields.")
+        return True
 
 
 class SetForm(Vertical):
@@ -67,7 +82,7 @@ class SetForm(Vertical):
         if self.extras is None:
             from sandlab.screens.text_field import TextField
 
-            taken = TextField(restrict=r"[\d:\- ]{0,16}", placeholder="now", id="taken")
+            taken = TextField(restrict=r"[\d:.,\- ]{0,16}", placeholder="now", id="taken")
             note = TextField(max_length=200, id="note")
             names = Static("Taken at", id="taken-name"), Static(" Note ", id="note-name")
             self.mount(Horizontal(names[0], taken, names[1], note, id="extras"))
@@ -182,15 +197,33 @@ class SetForm(Vertical):
 
 
 def taken_at(text: str, now: datetime, zone: tzinfo) -> datetime | None:
-    """When the sample was taken, from `14:05` (today) or `2026-03-04 14:05`; None when blank: now."""
-    typed = text.strip()
+    """When the sample was taken, from `14:05`, `1405`, `14.05`, `2026-03-04 14:05`; None when blank: now."""
+    typed = re.sub(r"[.,]", ":", text.strip())
+    typed = re.sub(r"(?<![\d-])(\d\d)(\d\d)$", r"\1:\2", typed)  # a keypad has no colon
     if not typed:
         return None
-    local = now.astimezone(zone)
-    for pattern, day in (("%H:%M", local.date()), ("%Y-%m-%d %H:%M", None)):
+    today = now.astimezone(zone).date()
+    for pattern in ("%H:%M", "%Y-%m-%d %H:%M"):
         try:
             read = datetime.strptime(typed, pattern)  # noqa: DTZ007 - put into the plant's zone below
         except ValueError:
             continue
-        return datetime.combine(day or read.date(), read.time(), tzinfo=zone)
-    raise impossible("Taken at", f"'{typed}' is not a time", "write it as 14:05, or as 2026-03-04 14:05")
+        if "%Y" in pattern:
+            return _moment(read.date(), read.time(), now, zone)
+        taken, before = (_moment(today - timedelta(days=days), read.time(), now, zone) for days in (0, 1))
+        return before if taken > now and now - before <= YESTERDAY else taken
+    raise impossible(
+        "Taken at", f"'{text.strip()}' is not a time", "write it as 14:05 or 1405, or as 2026-03-04 14:05"
+    )
+
+
+def _moment(day: date, at: time, now: datetime, zone: tzinfo) -> datetime:
+    """A wall-clock time; one that was there twice is the later, unless that is still to come."""
+    first, second = (
+        datetime.combine(day, at.replace(fold=fold), tzinfo=zone).astimezone(UTC) for fold in (0, 1)
+    )
+    if second < first:
+        from sandlab.lab.wall_clock import moment_of
+
+        return moment_of(f"{datetime.combine(day, at):%Y-%m-%dT%H:%M}", zone, where="Taken at")
+    return second if second <= now else first

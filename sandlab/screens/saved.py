@@ -14,6 +14,7 @@ from textual.widgets import Static
 from sandlab.lab.advising import change_words
 from sandlab.lab.consequences import NOTHING
 from sandlab.lab.facts import SavedFacts
+from sandlab.lab.showing import clock_text
 from sandlab.screens.ahead import is_digit
 from sandlab.screens.base import Part, state_parts, station, styled
 from sandlab.screens.desk import Work
@@ -48,9 +49,10 @@ class Saved(ReadFirst[bool | None]):
     def heading(self) -> str:
         """What was done, when and by whom."""
         sample = self.facts.sample
-        taken = f"sample of {sample.taken_at.astimezone(station(self).zone):%H:%M}"
+        here = station(self)
+        taken = f"sample of {clock_text(sample.taken_at, here.zone, here.now())}"
         if self.change:
-            return f"{self.change} by {station(self).technician}: {taken}, logged by {sample.by}"
+            return f"{self.change} by {here.technician}: {taken}, logged by {sample.by}"
         return f"Saved: {taken}, by {sample.by}"
 
     def content(self) -> ComposeResult:

@@ -10,7 +10,7 @@ from textual import events
 from sandlab.errors import Problem, StoreError
 from sandlab.lab.rounds import sheet
 from tests.lab.conftest import Clock
-from tests.screens.conftest import NOW, lab_of
+from tests.screens.conftest import lab_of
 from tests.screens.hand import Hand, play
 
 VALUES = {
@@ -231,57 +231,3 @@ def test_initials_are_asked_once_and_stay_visible(plant: Path, clock: Clock) -> 
     play(story, plant, clock=clock, technician="")
     with lab_of(plant) as lab:
         assert sheet(lab, last=1).samples[0].by == "RM"
-
-
-def test_the_time_and_a_note_can_be_given(plant: Path, clock: Clock) -> None:
-    async def story(hand: Hand) -> None:
-        await type_set(hand, {"compactability": "41"})
-        await hand.press("down")
-        await hand.type("99:99")
-        await hand.press("enter")
-        await hand.type("wet belt")
-        await hand.press("enter", "enter")
-        assert "'99:99' is not a time" in hand.words()
-        await hand.press("escape")
-        assert hand.app.focused is not None
-        assert hand.app.focused.id == "taken", "the cursor is where it is wrong"
-        await hand.press("ctrl+u")
-        await hand.type("12:40")
-        await hand.press("up", "enter")
-        assert "Saved: sample of 12:40" in hand.text()
-
-    play(story, plant, clock=clock)
-    with lab_of(plant) as lab:
-        (sample,) = (one for one in sheet(lab, last=3).samples if one.note == "wet belt")
-    assert sample.taken_at == NOW.replace(minute=40, hour=12)
-
-
-def test_a_time_in_the_future_is_refused(plant: Path, clock: Clock) -> None:
-    async def story(hand: Hand) -> None:
-        await type_set(hand, {"compactability": "41"})
-        await hand.press("down")
-        await hand.type("15:00")
-        await hand.press("up", "enter")
-        assert "Taken at: 15:00 is in the future. Correct the time or the clock; for another day write" in (
-            hand.words()
-        )
-
-    play(story, plant, clock=clock)
-
-
-def test_a_sample_of_long_ago_is_asked_about(plant: Path, clock: Clock) -> None:
-    """A month or a day typed wrong would put a test among those of long ago."""
-
-    async def story(hand: Hand) -> None:
-        await type_set(hand, {"compactability": "41"})
-        await hand.press("down")
-        await hand.type("2026-02-04 12:40")
-        await hand.press("up", "enter")
-        assert "Taken at: Wed 04 Feb 12:40 is 28 d ago. Correct the day, or confirm." in hand.words()
-        await hand.press("escape")
-        assert hand.app.focused is not None
-        assert hand.app.focused.id == "taken"
-        await hand.press("up", "enter", "f6")
-        assert "Saved: sample of 12:40" in hand.text()
-
-    play(story, plant, clock=clock)
