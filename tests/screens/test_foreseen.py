@@ -68,7 +68,7 @@ def test_it_stands_below_the_tests(sand: Path, clock: Clock) -> None:
     async def story(hand: Hand) -> None:
         await hand.press("f3", "enter", "w")
         assert "What the balance did not foresee of it" in hand.text()
-        assert "Moisture : compactability" in hand.text()
+        assert "Return-sand moisture" in hand.text()
         await hand.press("enter")
         assert "Compactability [%]" in hand.text()
         assert "Compactability, measured less foreseen [deviations]" in hand.text()
