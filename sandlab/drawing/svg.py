@@ -24,6 +24,8 @@ _STROKES: dict[LineKind, str] = {
 """Lines are told apart by weight and dash: the more a line binds, the more solid it is."""
 
 _LEFT, _RIGHT, _TOP, _BOTTOM = 52, 104, 40, 40
+_ROWS, _LETTER, _FEWEST = (36.0, 26.0), 6.0, 6
+"""Where words of events stand, the width kept for a letter, and the fewest letters worth a place."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -196,14 +198,30 @@ def _flag(flag: Flag, x: float, y: float) -> str:
 
 
 def _events(picture: ChartPicture, plot: _Plot) -> list[str]:
+    """A dashed line and a lozenge for each event, its words above as far as there is room."""
     bottom, parts = _TOP + plot.height, []
-    for event in picture.events:
-        if plot.start <= event.time <= plot.end:
-            x = plot.at(event.time, plot.low)[0]
-            parts.append(
-                _path(f"M{x:.1f} {_TOP}V{bottom}", _GREY, 'stroke-width="0.6" stroke-dasharray="2 3"')
-            )
-            parts.append(f'<path d="M{x:.1f} {bottom - 5}l5 5l-5 5l-5 -5z" fill="{_INK}"/>')
-            anchor = "start" if x < _LEFT + plot.width * 0.7 else "end"
-            parts.append(_text(x, _TOP - 4, event.label, anchor, 'font-size="10"'))
-    return parts
+    shown = [event for event in picture.events if plot.start <= event.time <= plot.end]
+    xs = [plot.at(event.time, plot.low)[0] for event in shown]
+    for x, event in zip(xs, shown, strict=True):
+        parts.append(_path(f"M{x:.1f} {_TOP}V{bottom}", _GREY, 'stroke-width="0.6" stroke-dasharray="2 3"'))
+        name = f"<title>{escape(event.label)}</title>" if event.label else ""
+        parts.append(f'<path d="M{x:.1f} {bottom - 5}l5 5l-5 5l-5 -5z" fill="{_INK}">{name}</path>')
+    labels = _apart(xs, [event.label for event in shown], plot.width + _LEFT + _RIGHT - 8)
+    return parts + [_text(x, y, words, "start", 'font-size="10"') for x, y, words in labels]
+
+
+def _apart(xs: list[float], labels: list[str], edge: float) -> list[tuple[float, float, str]]:
+    """Words that do not touch: from the last on, each in the row with room, cut where there is little."""
+    free = dict.fromkeys(_ROWS, edge)
+    placed = []
+    for x, label in sorted(zip(xs, labels, strict=True), reverse=True):
+        wide = _LETTER * len(label)
+        row = next((one for one in _ROWS if x + wide <= free[one]), max(_ROWS, key=lambda one: free[one]))
+        if free[row] == edge and not any(edge - wide <= other < x for other in xs):
+            x = max(8.0, min(x, edge - wide))
+        room = int((free[row] - x) // _LETTER)
+        words = label if len(label) <= room else f"{label[: room - 1].rstrip()}~"
+        if label and room >= _FEWEST:
+            placed.append((x, row, words))
+            free[row] = x - _LETTER
+    return placed

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
+from itertools import pairwise
 from xml.etree import ElementTree
 
 import pytest
@@ -11,6 +12,7 @@ import pytest
 from sandlab.drawing import ChartPicture, EventMark, Flag, chart_svg
 from tests.drawing.samples import START, ZONE, compactability, ten_years
 
+HOUR = 3_600_000_000
 SVG = "{http://www.w3.org/2000/svg}"
 
 
@@ -45,6 +47,41 @@ def test_words_are_escaped_and_say_what_the_cells_say() -> None:
         "baseline",
     ):
         assert word in words
+
+
+@pytest.mark.parametrize("apart", [0.0, 0.2, 1.0, 3.0, 9.0])
+@pytest.mark.parametrize("first", [0.0, 30.0, 50.0, 59.0])
+def test_words_of_events_never_touch(apart: float, first: float) -> None:
+    """Close together, at either end: at 6 px a letter none overlaps another or leaves the picture."""
+    events = tuple(
+        EventMark(START + int((first + apart * number) * HOUR), f"ploughs and wheels cleaned {number}")
+        for number in range(4)
+    )
+    root = parse(replace(compactability(), events=events))
+    found = [one for one in root.iter(f"{SVG}text") if (one.text or "").startswith("plough")]
+    rows: dict[str, list[tuple[float, float]]] = {}
+    for one in found:
+        start = float(one.get("x") or 0)
+        rows.setdefault(one.get("y") or "", []).append((start, start + 6 * len(one.text or "")))
+    spans = [sorted(row) for row in rows.values()]
+    assert found, "the last one in the window always has its words"
+    assert all(low >= 0 and high <= 720 for row in spans for low, high in row)
+    assert all(one[1] <= other[0] for row in spans for one, other in pairwise(row))
+    lozenges = [one.text for one in root.iter(f"{SVG}title")][1:]
+    assert lozenges == [event.label for event in events if event.time <= START + 59 * HOUR]
+
+
+def test_words_of_events_are_whole_where_there_is_room() -> None:
+    """Two a few hours apart stand on two rows, both whole; one of two far apart does not need the second."""
+    near = (
+        EventMark(START + 20 * HOUR, "new clay lot of today"),
+        EventMark(START + 23 * HOUR, "wear plates"),
+    )
+    far = (near[0], EventMark(START + 45 * HOUR, "wear plates"))
+    for events, rows in ((near, 2), (far, 1)):
+        root = parse(replace(compactability(), events=events))
+        places = {one.text: one.get("y") for one in root.iter(f"{SVG}text")}
+        assert len({places[event.label] for event in events}) == rows
 
 
 def test_every_kind_of_line_has_its_own_weight_and_dash() -> None:
