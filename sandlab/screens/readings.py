@@ -124,13 +124,14 @@ class Readings(Panel[Answer | None]):
         box = self.query_one("#readings", Vertical)
         await box.remove_children()
         rows = []
+        longest = max((len(one.label) for one in method.readings), default=0)
         for place, reading in enumerate(method.readings):
             unit = f" {reading.unit}" if reading.unit not in ("", "1") else ""
             span = f"{reading.low:g} to {reading.high:g}{unit}".replace(".", station(self).mark)
             cells = [self.inputs[repeat][place] for repeat in range(method.repeats)]
-            rows.append(
-                Horizontal(Static(reading.label, classes="name"), *cells, Static(f" {span}"), classes="line")
-            )
+            name = Static(reading.label, classes="name")
+            name.styles.width = longest + 2  # three repeats leave no room to spare
+            rows.append(Horizontal(name, *cells, Static(f" {span}"), classes="line"))
         await box.mount(*rows)
         self.refresh_bindings()
         self.take_stopped()

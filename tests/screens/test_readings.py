@@ -97,3 +97,22 @@ def test_a_sieve_set_leaves_room_to_say_what_is_wrong(plant: Path, clock: Clock)
         assert "Washed, dried sand: 5 is impossible; only 10 to 200 g can be read" in hand.text()
 
     play(story, plant, clock=clock)
+
+
+def test_three_repeats_leave_room_for_what_can_be_read(plant: Path, clock: Clock) -> None:
+    """A range cut off at the edge, -30 to 30 for -30 to 300 C, would be another range."""
+
+    async def story(hand: Hand) -> None:
+        await hand.press("pagedown")
+        while "Return-sand temperature" not in hand.text():
+            await hand.press("pagedown")
+        await hand.press("down", "f6")
+        assert "-30 to 300 C" in hand.text()
+        await hand.type("35")
+        await hand.press("enter")
+        await hand.type("36")
+        await hand.press("enter")
+        await hand.type("44,5")
+        assert "36 C" in hand.text()
+
+    play(story, plant, clock=clock)
