@@ -29,7 +29,11 @@ def log_batch(
         if name not in lab.sand.feeders
     ]
     problems += [
-        Problem(name, f"{kg:g} kg is impossible", f"its feeder gives 0 to {feeder.maximum_kg:g} kg")
+        Problem(
+            lab.specs.materials[feeder.material].label,
+            f"{kg:g} kg is impossible",
+            f"its feeder gives 0 to {feeder.maximum_kg:g} kg",
+        )
         for name, kg in added_kg.items()
         if (feeder := lab.sand.feeders.get(name)) is not None and not 0.0 <= kg <= feeder.maximum_kg
     ]

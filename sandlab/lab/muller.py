@@ -54,9 +54,12 @@ def muller(lab: Lab) -> MullerFacts:
     )
 
 
-def acknowledge(lab: Lab, *, by: str) -> MullerFacts:
-    """The operator has set the released additions; raises InputError when nothing is released."""
-    release = _require_release(lab, by)
+def acknowledge(lab: Lab, *, by: str, seen: str | None = None) -> MullerFacts:
+    """The operator has set the released additions; raises InputError when nothing is released.
+
+    seen: the release that was read, where one was; a newer one is not answered unread
+    """
+    release = _require_release(lab, by, seen)
     if answer_to(lab, release, Acknowledgement) is None:
         now = lab.now()
         record = Acknowledgement(
@@ -66,9 +69,11 @@ def acknowledge(lab: Lab, *, by: str) -> MullerFacts:
     return muller(lab)
 
 
-def override(lab: Lab, *, by: str, added_kg: Mapping[str, float], reason: str) -> MullerFacts:
+def override(
+    lab: Lab, *, by: str, added_kg: Mapping[str, float], reason: str, seen: str | None = None
+) -> MullerFacts:
     """The operator runs other kg than released; feeders not named stay as released. Raises InputError."""
-    release = _require_release(lab, by)
+    release = _require_release(lab, by, seen)
     problems = _override_problems(lab, added_kg)
     if not reason.strip():
         problems.append(Problem("reason", "is empty", "say why the feeders are set otherwise"))
@@ -89,7 +94,7 @@ def override(lab: Lab, *, by: str, added_kg: Mapping[str, float], reason: str) -
     return muller(lab)
 
 
-def _require_release(lab: Lab, by: str) -> Release:
+def _require_release(lab: Lab, by: str, seen: str | None) -> Release:
     if not by.strip():
         raise impossible("operator", "no initials", "type your initials first")
     release = newest_release(lab)
@@ -97,6 +102,10 @@ def _require_release(lab: Lab, by: str) -> Release:
         raise impossible(
             "release", "nothing has been released yet", "ask the technician to release additions"
         )
+    if seen is not None and release.id != seen:
+        when = clock_text(release.at, lab.zone, lab.now())
+        what = f"new additions were released at {when} by {release.by}"
+        raise impossible("release", what, "nothing was saved: read them first, then answer")
     return release
 
 

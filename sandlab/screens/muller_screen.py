@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
+from functools import partial
 from typing import TYPE_CHECKING, ClassVar
 
 from textual import events
@@ -17,6 +19,7 @@ from sandlab.lab.facts import MullerFacts
 from sandlab.lab.muller import acknowledge, muller, override
 from sandlab.screens.base import LabScreen, ago, station, styled
 from sandlab.screens.board import board
+from sandlab.screens.modals import Trouble
 from sandlab.screens.override import MadeBatch, OtherKg, Override
 
 if TYPE_CHECKING:
@@ -94,12 +97,9 @@ class MullerScreen(LabScreen):
         if facts is None or facts.released_at is None:
             return ""
         since = f"{facts.released_at.astimezone(here.zone):%H:%M}"
-        done = facts.acknowledged_at
-        answer = (
-            f"set by {facts.acknowledged_by} at {done.astimezone(here.zone):%H:%M}"
-            if done
-            else "not set yet: F6"
-        )
+        answer = f"set otherwise by {facts.overridden_by}" if facts.overridden_by else "not set yet: F6"
+        if done := facts.acknowledged_at:
+            answer = f"set by {facts.acknowledged_by} at {done.astimezone(here.zone):%H:%M}"
         return (
             f"since {since} ({ago(facts.released_at, here.now())}), released by {facts.released_by}; {answer}"
         )
@@ -139,10 +139,10 @@ class MullerScreen(LabScreen):
 
     def acknowledge(self) -> None:
         """Save the acknowledgement."""
-        by = station(self).technician
+        by, seen = station(self).technician, self.facts.release if self.facts else None
 
         def work(lab: Lab) -> MullerFacts:
-            return acknowledge(lab, by=by)
+            return acknowledge(lab, by=by, seen=seen)
 
         station(self).desk.ask(self, work, self.know)
 
@@ -153,22 +153,27 @@ class MullerScreen(LabScreen):
             return
         station(self).with_initials(self.ask_override)
 
-    def ask_override(self) -> None:
-        """Ask for the kilograms and the reason."""
+    def ask_override(self, before: OtherKg | None = None) -> None:
+        """Ask for the kilograms and the reason; after a refusal what was typed stands there again."""
         if self.facts is None:
             return
-        by = station(self).technician
+        by, seen = station(self).technician, self.facts.release
 
         def take(other: OtherKg | None) -> None:
             if other is None:
                 return
 
             def work(lab: Lab) -> MullerFacts:
-                return override(lab, by=by, added_kg=other.added_kg, reason=other.reason)
+                return override(lab, by=by, added_kg=other.added_kg, reason=other.reason, seen=seen)
 
-            station(self).desk.ask(self, work, self.know)
+            again = partial(self.refused, lambda: self.ask_override(other))
+            station(self).desk.ask(self, work, self.know, failed=again)
 
-        self.app.push_screen(Override(self.facts.additions), take)
+        self.app.push_screen(Override(self.facts.additions, before), take)
+
+    def refused(self, ask: Callable[[], None], error: SandlabError) -> None:
+        """Say why, then ask again."""
+        self.app.push_screen(Trouble(error.problems), lambda _: ask())
 
     def action_batch(self) -> None:
         """Log the batch just made."""
@@ -177,7 +182,7 @@ class MullerScreen(LabScreen):
             return
         station(self).with_initials(self.ask_batch)
 
-    def ask_batch(self) -> None:
+    def ask_batch(self, before: OtherKg | None = None) -> None:
         """Ask what went in; the kilograms shown are the answer when nothing is typed."""
         if self.facts is None:
             return
@@ -190,9 +195,10 @@ class MullerScreen(LabScreen):
             def work(lab: Lab) -> Batch:
                 return log_batch(lab, added_kg=made.added_kg, by=by)
 
-            station(self).desk.ask(self, work, self.logged)
+            again = partial(self.refused, lambda: self.ask_batch(made))
+            station(self).desk.ask(self, work, self.logged, failed=again)
 
-        self.app.push_screen(MadeBatch(self.facts.additions), take)
+        self.app.push_screen(MadeBatch(self.facts.additions, before), take)
 
     def logged(self, batch: Batch) -> None:
         """Say which batch it was."""

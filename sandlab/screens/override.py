@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import ClassVar
 
 from textual.app import ComposeResult
@@ -27,6 +27,7 @@ class OtherKg:
 
     added_kg: dict[str, float]
     reason: str
+    texts: dict[str, str] = field(default_factory=dict)
 
 
 class Override(Panel[OtherKg | None]):
@@ -39,11 +40,12 @@ class Override(Panel[OtherKg | None]):
         Binding("escape", "leave", "Keep the released"),
     ]
 
-    def __init__(self, additions: Sequence[AdditionFacts]) -> None:
+    def __init__(self, additions: Sequence[AdditionFacts], before: OtherKg | None = None) -> None:
         super().__init__()
         self.additions = additions
-        self.fields = [NumberField(id=one.feeder) for one in additions]
-        self.reason = TextField(max_length=200, id="reason")
+        texts = before.texts if before else {}
+        self.fields = [NumberField(texts.get(one.feeder, ""), id=one.feeder) for one in additions]
+        self.reason = TextField(before.reason if before else "", max_length=200, id="reason")
 
     @property
     def stops(self) -> list[Widget]:
@@ -53,10 +55,10 @@ class Override(Panel[OtherKg | None]):
     def content(self) -> ComposeResult:
         """The released kilograms beside a blank field each."""
         yield Static(self.EXPLAINS, classes="words")
-        for one, field in zip(self.additions, self.fields, strict=True):
+        for one, typed in zip(self.additions, self.fields, strict=True):
             with Horizontal(classes="line"):
                 yield Static(short_name(one.label), classes="name")
-                yield field
+                yield typed
                 yield Static(f" kg, {self.BESIDE} {one.text}", classes="rest")
         if self.reason in self.stops:
             with Horizontal(classes="line"):
@@ -80,10 +82,10 @@ class Override(Panel[OtherKg | None]):
         """The kilograms typed, and what is wrong with the others."""
         added: dict[str, float] = {}
         problems: list[Problem] = []
-        for one, field in zip(self.additions, self.fields, strict=True):
-            if field.value.strip():
+        for one, typed in zip(self.additions, self.fields, strict=True):
+            if typed.value.strip():
                 try:
-                    added[one.feeder] = parse_number(field.value, where=one.label).value
+                    added[one.feeder] = parse_number(typed.value, where=one.label).value
                 except InputError as error:
                     problems += error.problems
         return added, problems
@@ -104,7 +106,8 @@ class Override(Panel[OtherKg | None]):
         if problems:
             self.query_one("#problems", Static).update(problem_words(problems))
         else:
-            self.dismiss(OtherKg(added, self.reason.value.strip()))
+            texts = {one.feeder: typed.value for one, typed in zip(self.additions, self.fields, strict=True)}
+            self.dismiss(OtherKg(added, self.reason.value.strip(), texts))
 
 
 class MadeBatch(Override):

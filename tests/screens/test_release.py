@@ -103,10 +103,43 @@ def test_impossible_kilograms_are_refused(plant: Path, clock: Clock) -> None:
         await hand.type("more")
         await hand.press("enter")
         assert "9000 kg is impossible" in hand.words()
+        await hand.press("enter")
+        assert "9000" in hand.words() and "more" in hand.words(), "what was typed stands there again"
+        await hand.press("ctrl+u")
+        await hand.type("21,5")
+        await hand.press(*["down"] * 4, "enter")
+        assert "Set otherwise by AK: more" in hand.words()
+        assert "set otherwise by AK" in hand.words() and "not set yet" not in hand.words()
 
     play(story, plant, clock=clock)
     with lab_of(plant) as lab:
-        assert not muller(lab).overridden_by
+        assert {one.feeder: one.kg for one in muller(lab).additions}["water"] == 21.5
+
+
+def test_a_release_that_came_meanwhile_is_not_answered_unread(plant: Path, clock: Clock) -> None:
+    """The box showed other kilograms; blank fields would have kept those of the new release."""
+
+    async def story(hand: Hand) -> None:
+        await hand.press("f4", "f7")
+        with lab_of(plant, NOW + timedelta(seconds=1)) as lab:
+            release(lab, recommendation=advise(lab, by="TB").recommendation, by="TB")
+        clock.move(minutes=1)
+        await hand.type("21,5")
+        await hand.press(*["down"] * 4)
+        await hand.type("wet")
+        await hand.press("enter")
+        assert "release: new additions were released at 13:07 by TB." in hand.words()
+        await hand.press("enter")
+        assert "21,5" in hand.words()
+        await hand.press("escape")
+        await hand.until("released by TB", within_s=10.0)
+        await hand.press("f6")
+        assert "set by AK" in hand.words()
+
+    play(story, plant, clock=clock)
+    with lab_of(plant) as lab:
+        facts = muller(lab)
+        assert (facts.released_by, facts.acknowledged_by, facts.overridden_by) == ("TB", "AK", "")
 
 
 def test_past_a_reaction_limit_the_muller_says_hold_and_whom_to_call(plant: Path, clock: Clock) -> None:
