@@ -163,13 +163,11 @@ def account_table(accounts: Sequence[AccountFacts], mark: str) -> Iterator[Conte
         ("burned", [-one.burned_kg for one in accounts]),
         ("dust", [-one.dust_kg for one in accounts]),
         ("carried out", [-one.left_kg for one in accounts]),
-        ("gained in stock", [-one.gained_kg for one in accounts]),
+        ("from or into stock", [-one.gained_kg for one in accounts]),
     ]
     for name, values in rows:
         yield styled(f" {name:<20}" + "".join(_kg(value, mark) for value in values))
-    yield styled(
-        (f" {'does not add up':<20}" + "".join(_kg(one.closing_kg, mark) for one in accounts), "bold")
-    )
+    yield styled((f" {'left over':<20}" + "".join(_kg(one.closing_kg, mark) for one in accounts), "bold"))
 
 
 def _kg(value: float, mark: str) -> str:

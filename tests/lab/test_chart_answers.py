@@ -157,7 +157,9 @@ def test_the_set_together_names_the_broken_relation(lab: Lab, log: Log, clock: C
     """Each value is usual by itself; moisture is high for its compactability."""
     filled(2 * QUIET)
     freeze_all(lab, clock)
-    assert chart(lab, NAME).state == "in_control"
+    quiet = chart(lab, NAME)
+    assert quiet.state == "in_control"
+    assert quiet.words.startswith(f"{quiet.label}: all ")
     log(compactability="42", moisture="3.43", green_compression_strength="160")
     facts = chart(lab, NAME)
     assert facts.signals[-1].index == len(facts.points) - 1
