@@ -46,11 +46,16 @@ class Loaded:
         """When the test under the cursor was taken."""
         return None if cursor is None else self.facts.points[cursor].at
 
-    def next_signal(self, cursor: int | None, by: int) -> int | None:
-        """The next test with a signal, from the newest backwards when there is no cursor."""
+    def newest_in(self, view: View) -> int:
+        """The newest test in view, else the last one before it, else the first."""
+        return max(0, int(np.searchsorted(self.picture.times, view.end, side="right")) - 1)
+
+    def next_signal(self, cursor: int | None, by: int, view: View) -> int | None:
+        """The next test with a signal; without a cursor the newest in view or before it, else the first."""
         places = sorted(self.signals)
         if cursor is None or not places:
-            return places[-1] if places else None
+            seen = [place for place in places if place <= self.newest_in(view)]
+            return seen[-1] if seen else next(iter(places), None)
         beyond = [place for place in places if (place - cursor) * by > 0]
         return (beyond[0] if by > 0 else beyond[-1]) if beyond else cursor
 

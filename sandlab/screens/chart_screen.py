@@ -166,20 +166,20 @@ class ChartScreen(LabScreen):
             self.reload()
 
     def action_cursor(self, by: int) -> None:
-        """Move the cursor; it starts at the newest test, and beyond that it leaves."""
+        """Move the cursor; it starts at the newest test in view, and beyond the last one it leaves."""
         loaded, view = self.loaded, self.view
         if loaded is None or view is None or not loaded.facts.points:
             return
         last = len(loaded.facts.points) - 1
-        target = last if self.cursor is None else self.cursor + by
+        target = loaded.newest_in(view) if self.cursor is None and abs(by) == 1 else (self.cursor or 0) + by
         self.cursor = None if self.cursor == last and by == 1 else max(0, min(target, last))
         times = loaded.picture.times
         self.look(view if self.cursor is None else view.holding(times, self.cursor))
 
     def action_signal(self, by: int) -> None:
-        """Put the cursor on the next signal in time, from the newest backwards when there is no cursor."""
+        """Put the cursor on the next signal in time; without a cursor on the newest one in view."""
         loaded, view = self.loaded, self.view
-        place = loaded.next_signal(self.cursor, by) if loaded else None
+        place = loaded.next_signal(self.cursor, by, view) if loaded and view else None
         if loaded is None or view is None or place is None:
             self.say("There is no signal in the tests read.")
             return

@@ -100,6 +100,25 @@ def test_the_chart_is_zoomed_and_panned_in_time(plant: Path, clock: Clock) -> No
     play(story, plant, clock=clock)
 
 
+def test_the_cursor_starts_where_one_looks(plant: Path, clock: Clock) -> None:
+    """Earlier days stay in view; Home and End still lead to the ends."""
+
+    async def story(hand: Hand) -> None:
+        await hand.press("f3", "enter", "plus", "plus", "e", "e", "e")
+        before = hand.text().split("\n")
+        await hand.press("left")
+        after = hand.text().split("\n")
+        assert re.search(r"0[23] Mar 2026 \d\d:07 \d\d %", hand.words())
+        axis = next(place for place, line in enumerate(before) if "└" in line)
+        assert before[axis:][:2] == after[axis:][:2]
+        await hand.press("end")
+        assert "Wed 04 Mar 2026 12:07" in hand.words()
+        await hand.press("right", "home")
+        assert "Mon 02 Mar 2026" in hand.words()
+
+    play(story, plant, clock=clock)
+
+
 def test_two_properties_share_the_time_line(plant: Path, clock: Clock) -> None:
     """Chosen by letters; the cursor reads both; the same key takes the second one away."""
 
