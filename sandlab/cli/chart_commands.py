@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from argparse import Namespace
 from collections.abc import Sequence
-from datetime import UTC, tzinfo
+from datetime import UTC, datetime, tzinfo
 from pathlib import Path
 
 from sandlab.cli import chart_text
@@ -26,6 +26,7 @@ from sandlab.lab import (
 )
 from sandlab.lab.designs import Design
 from sandlab.lab.facts import BesideFacts, ChartFacts
+from sandlab.lab.periods import Period
 
 # Tests of a chart, unless --last, --from or --to say otherwise.
 SHOWN = 120
@@ -62,6 +63,7 @@ def chart(args: Namespace) -> int:
     with opened(args, reads=True) as lab:
         since = local_time(lab, args.since) if args.since else None
         until = local_time(lab, args.until) if args.until else None
+        _check_period(args, since, until)
         facts = charting.chart(
             lab,
             _name(args),
@@ -72,6 +74,8 @@ def chart(args: Namespace) -> int:
             until=until,
             spread=args.spread,
         )
+        if (since or until) and not facts.points:
+            raise impossible("period", f"holds no test of {facts.label}", "choose another --from or --to")
         both = None
         if args.beside:
             start = facts.points[0].at if facts.points else since
@@ -79,6 +83,14 @@ def chart(args: Namespace) -> int:
             both = relating.beside(lab, facts, other)
         zone, mark = lab.zone, lab.mark
     return _shown(args, facts, zone, mark=mark, both=both)
+
+
+def _check_period(args: Namespace, since: datetime | None, until: datetime | None) -> None:
+    """Raise for a period that is none, and for the set together, of which only the newest are judged."""
+    if args.property == together.NAME and (since or until):
+        raise impossible("period", "is not heeded by the hourly set together", "give --last N samples")
+    if problems := Period(since, until).problems():
+        raise InputError(problems)
 
 
 def _wish(args: Namespace) -> Design:

@@ -80,3 +80,19 @@ def test_the_chart_of_innovations_speaks(folder: Path, capsys: Capture) -> None:
     assert text.startswith("Active clay, measured less foreseen")
     assert "Limits -3.00 / 0.00 / 3.00 deviations: the standard deviations that the balance" in text
     assert "nan" not in text.lower()
+
+
+@pytest.mark.parametrize(
+    ("words", "reason"),
+    [
+        (("moisture", "--from", "2026-01-09", "--to", "2026-01-02"), "period: ends before it begins"),
+        (("moisture", "--from", "2101-01-01"), "period: holds no test of Moisture; choose another"),
+        (("moisture_innovation", "--to", "2001-01-01"), "period: holds no test of Moisture, measured less"),
+        (("together", "--from", "2026-01-01"), "is not heeded by the hourly set together; give --last N"),
+    ],
+)
+def test_a_period_that_shows_nothing_is_refused(
+    words: tuple[str, ...], reason: str, folder: Path, capsys: Capture
+) -> None:
+    code, text = run(capsys, folder, *words)
+    assert (code, reason in text) == (1, True), text
