@@ -38,11 +38,15 @@ NO_ENTRY = Reaction(
 
 
 def past_reaction(value: float, target: Target) -> str:
-    """`past_reaction_low`, `past_reaction_high`, or empty when the value is inside the reaction limits."""
+    """`past_reaction_low`, `past_reaction_high`, or empty when the value is inside the reaction limits.
+
+    A mean of readings that stands on a limit may miss it by the last binary digit; that is not past it.
+    """
     low, high = target.reaction
-    if value < low:
+    slack = 1e-9 * max(1.0, abs(low), abs(high))
+    if value < low - slack:
         return "past_reaction_low"
-    return "past_reaction_high" if value > high else ""
+    return "past_reaction_high" if value > high + slack else ""
 
 
 def triggered(

@@ -13,10 +13,18 @@ TARGETS = SPECS.systems["main"].targets
 
 @pytest.mark.parametrize(
     ("value", "says"),
-    [(33.9, "past_reaction_low"), (34.0, ""), (42.0, ""), (50.0, ""), (50.1, "past_reaction_high")],
+    [
+        (33.9, "past_reaction_low"),
+        (33.99999999999999, ""),
+        (34.0, ""),
+        (42.0, ""),
+        (50.0, ""),
+        (50.00000000000001, ""),
+        (50.1, "past_reaction_high"),
+    ],
 )
 def test_limits_themselves_are_inside(value: float, says: str) -> None:
-    """Exactly on the limit is still inside."""
+    """Exactly on the limit is still inside, also for a mean that misses it by its last binary digit."""
     assert past_reaction(value, TARGETS["compactability"]) == says
 
 

@@ -37,6 +37,7 @@ ENOUGH = 50
 NOT_NORMAL = 0.01
 # A quantile index nearer to the normal one than this share makes no difference to anyone.
 LEAST_DIFFERENCE = 0.05
+_SLACK = 1e-9
 
 CapabilityFlag = Literal["few", "autocorrelated", "shifted", "not normal", "misleading"]
 CAPABILITY_FLAG_WORDS: dict[CapabilityFlag, str] = {
@@ -194,7 +195,8 @@ def _outside(series: Floats, tolerance: Tolerance) -> float:
     measured = series[~np.isnan(series)]
     low = -math.inf if tolerance.lower is None else tolerance.lower
     high = math.inf if tolerance.upper is None else tolerance.upper
-    return float(np.mean((measured < low) | (measured > high)))
+    # The mean of readings may miss a limit that it stands on by the last binary digit.
+    return float(np.mean((measured < low - _SLACK * abs(low)) | (measured > high + _SLACK * abs(high))))
 
 
 def _flags(

@@ -206,17 +206,20 @@ def _events(picture: ChartPicture, plot: _Plot) -> list[str]:
         parts.append(_path(f"M{x:.1f} {_TOP}V{bottom}", _GREY, 'stroke-width="0.6" stroke-dasharray="2 3"'))
         name = f"<title>{escape(event.label)}</title>" if event.label else ""
         parts.append(f'<path d="M{x:.1f} {bottom - 5}l5 5l-5 5l-5 -5z" fill="{_INK}">{name}</path>')
-    labels = _apart(xs, [event.label for event in shown], plot.width + _LEFT + _RIGHT - 8)
+    # The lower row stands beside the words of the highest level.
+    edges = dict(zip(_ROWS, (_LEFT + plot.width, _LEFT + plot.width + _RIGHT - 8), strict=True))
+    labels = _apart(xs, [event.label for event in shown], edges)
     return parts + [_text(x, y, words, "start", 'font-size="10"') for x, y, words in labels]
 
 
-def _apart(xs: list[float], labels: list[str], edge: float) -> list[tuple[float, float, str]]:
+def _apart(xs: list[float], labels: list[str], edges: dict[float, int]) -> list[tuple[float, float, str]]:
     """Words that do not touch: from the last on, each in the row with room, cut where there is little."""
-    free = dict.fromkeys(_ROWS, edge)
+    free: dict[float, float] = {**edges}
     placed = []
     for x, label in sorted(zip(xs, labels, strict=True), reverse=True):
         wide = _LETTER * len(label)
         row = next((one for one in _ROWS if x + wide <= free[one]), max(_ROWS, key=lambda one: free[one]))
+        edge = edges[row]
         if free[row] == edge and not any(edge - wide <= other < x for other in xs):
             x = max(8.0, min(x, edge - wide))
         room = int((free[row] - x) // _LETTER)

@@ -33,7 +33,7 @@ def _reaction_words(lab: Lab, sample: Sample) -> dict[str, str]:
     found = triggered(lab.specs.reactions, lab.sand.targets, newest=newest, alarms={})
     return {
         one.property: f"{lab.specs.properties[one.property].label} "
-        f"{with_unit(lab.specs, one.property, one.value)} is past the reaction limit "
+        f"{with_unit(lab.specs, one.property, one.value, apart_from=one.limit)} is past the reaction limit "
         f"{with_unit(lab.specs, one.property, one.limit)}: the muller screen says HOLD. "
         f"Within {one.within_min} min: {'; '.join(one.steps)}."
         for one in found

@@ -10,9 +10,10 @@ import numpy as np
 from sandlab import charts
 from sandlab.lab.facts import ChangeFacts, ChartState
 from sandlab.lab.false_alarms import WATCH
+from sandlab.lab.judging import outside
 from sandlab.lab.opening import Lab
 from sandlab.lab.series import Series, moment_of
-from sandlab.lab.showing import age_words, marked
+from sandlab.lab.showing import MOST_FINER, age_words, marked
 from sandlab.lab.sources import age_min
 from sandlab.quantities import format_number
 
@@ -98,10 +99,12 @@ def state_and_words(lab: Lab, series: Series, wrong: str) -> tuple[ChartState, s
     if not series.count:
         return "too_few", "Not tested yet.", found
     value = series.points[-1].value
-    if series.reaction and not series.reaction[0] <= value <= series.reaction[1]:
-        shown, low, high = (
-            format_number(number, series.decimals, mark=lab.mark) for number in (value, *series.reaction)
-        )
+    if series.reaction and outside(value, series.reaction):
+        for decimals in range(series.decimals, series.decimals + MOST_FINER):
+            numbers = (value, *series.reaction)
+            shown, low, high = (format_number(number, decimals, mark=lab.mark) for number in numbers)
+            if shown not in (low, high):
+                break
         words = f"{shown} is past the reaction limits {low} to {high}: react at once."
         return "past_reaction_limit", f"{words} {found.sentence}" if found.since else words, found
     state = state_of(found)

@@ -45,7 +45,7 @@ def judge_value(field: FieldFacts, value: float, *, mark: str = ".") -> Judgemen
         words = f"{side} tolerance {between(field.tolerance)}"
     else:
         words = "in tolerance" if field.tolerance else "plausible"
-    if field.reaction and state == "doubtful" and _outside(value, field.reaction):
+    if field.reaction and state == "doubtful" and outside(value, field.reaction):
         words += f"; past the reaction limits {between(field.reaction)}"
     return _said(field, state, value, words)
 
@@ -67,19 +67,19 @@ def _state(
     value: float, impossible: Pair, doubtful: Pair, reaction: Pair | None, tolerance: Pair | None
 ) -> ValueState:
     """The gravest that holds."""
-    if _outside(value, impossible):
+    if outside(value, impossible):
         return "impossible"
-    if _outside(value, doubtful):
+    if outside(value, doubtful):
         return "doubtful"
-    if reaction and _outside(value, reaction):
+    if reaction and outside(value, reaction):
         return "past_reaction_limit"
-    if tolerance and _outside(value, tolerance):
+    if tolerance and outside(value, tolerance):
         return "outside_tolerance"
     return "in_tolerance"
 
 
-def _outside(value: float, pair: tuple[float, float]) -> bool:
-    # A value typed on the limit counts as inside although unit conversion may move it by a rounding error.
+def outside(value: float, pair: tuple[float, float]) -> bool:
+    """Whether a value is beyond two limits; one typed on a limit, which units may move by a digit, is not."""
     slack = 1e-9 * max(1.0, abs(pair[0]), abs(pair[1]))
     return not pair[0] - slack <= value <= pair[1] + slack
 

@@ -11,12 +11,11 @@ import polars as pl
 
 from sandlab.exchange import BookRecord, ImportPlan, RowNote, content_of, key_of, sample_id
 from sandlab.lab.opening import Lab
-from sandlab.lab.showing import clock_text, text_of
+from sandlab.lab.showing import MOST_FINER, clock_text, text_of
 from sandlab.records import AnyRecord, Batch, Production, Receipt, Sample
 
 SEE = "see which is right, and correct the record in the tool if it is the wrong one"
 _EQUAL = 1e-9
-MOST_FINER = 6
 
 
 @dataclass(frozen=True, slots=True)

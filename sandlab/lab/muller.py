@@ -186,7 +186,8 @@ def _advice_held(lab: Lab, release: Release | None) -> list[str]:
 def _past_words(lab: Lab, one: Triggered) -> str:
     side = "below" if one.signal.endswith("low") else "above"
     label = lab.specs.properties[one.property].label
-    value, limit = (with_unit(lab.specs, one.property, number) for number in (one.value, one.limit))
+    value = with_unit(lab.specs, one.property, one.value, apart_from=one.limit)
+    limit = with_unit(lab.specs, one.property, one.limit)
     return f"{label} {value} is {side} the reaction limit {limit}. {one.steps[0]}"
 
 

@@ -11,6 +11,7 @@ import polars as pl
 from sandlab.lab.opening import Lab
 from sandlab.lab.periods import Period
 from sandlab.lab.specs_then import specs_then, target_of
+from sandlab.methods.registry import formula
 from sandlab.reactions import past_reaction, plan_entry
 
 UTC_TIME = pl.Datetime("us", "UTC")
@@ -30,6 +31,7 @@ def corrections(results: pl.DataFrame, amendments: pl.DataFrame) -> pl.DataFrame
             "property",
             "before",
             pl.col("value").alias("after"),
+            "flags",
             "unit",
             "by",
             "recorded_at",
@@ -63,6 +65,7 @@ def methods_used(lab: Lab, results: pl.DataFrame, samples: pl.DataFrame) -> pl.D
                 method.property,
                 method.label,
                 method.function,
+                formula(method.function),
                 ", ".join(method.readings) or ", ".join(method.derived_from.values()),
                 json.dumps(method.constants, sort_keys=True, ensure_ascii=False),
                 method.repeats.model_dump_json() if method.repeats else "",
@@ -79,6 +82,7 @@ _METHODS = (
     "property",
     "label",
     "function",
+    "formula",
     "readings",
     "constants",
     "repeats",

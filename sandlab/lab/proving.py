@@ -63,9 +63,9 @@ def verify_pack(folder: Path, lab: Lab | None = None) -> PackFacts:
     """Whether a folder is as it was made; with a plant also whether its records still give the same."""
     count, head, problems = evidence.check_pack(folder)
     said = f"{count} records, last link {head}. " + (
-        "Nothing was changed since the pack was made."
+        "Everything fits together; nothing was changed if this is the link that was noted at the time."
         if not problems
-        else f"{len(problems)} things do not fit."
+        else f"{len(problems)} thing{'s do' if len(problems) > 1 else ' does'} not fit."
     )
     if lab is not None:
         different = _made_anew(lab, folder)

@@ -133,7 +133,8 @@ def _reason(lab: Lab, one: Triggered, chart: str) -> str:
     label = lab.specs.properties[one.property].label
     if chart and not one.signal.startswith("past_reaction"):
         return f"{label}: {chart}"
-    value, limit = (with_unit(lab.specs, one.property, number) for number in (one.value, one.limit))
+    value = with_unit(lab.specs, one.property, one.value, apart_from=one.limit)
+    limit = with_unit(lab.specs, one.property, one.limit)
     side = "below" if one.signal.endswith("low") else "above"
     return f"{label} {value} is {side} the reaction limit {limit}"
 

@@ -10,6 +10,7 @@ from sandlab import schedule
 from sandlab.lab.facts import ChartFacts, HandoverNoteFacts
 from sandlab.lab.facts.report import ReportReactionFacts, ReportSignalFacts, ReportStepFacts
 from sandlab.lab.handing import handover
+from sandlab.lab.leaving import LEFT_OUT, reason_of
 from sandlab.lab.opening import Lab
 from sandlab.lab.periods import Period
 from sandlab.lab.showing import text_of, with_unit
@@ -37,11 +38,12 @@ TOGETHER = {"shift": timedelta(hours=12), "month": timedelta(hours=48)}
 
 @dataclass(frozen=True, slots=True)
 class Written:
-    """Something that was written down: when, about which property (empty for all), in words."""
+    """Something that was written down: when, about which property and sample (empty for all), in words."""
 
     at: datetime
     property: str
     words: str
+    sample: str = ""
 
 
 def written_down(lab: Lab, period: Period) -> list[Written]:
@@ -57,12 +59,12 @@ def written_down(lab: Lab, period: Period) -> list[Written]:
         for one in store.records(StepDone, system, since=since)
     ]
     found += [
-        Written(one.recorded_at, one.result.property, f"corrected by {one.by}: {one.reason}")
+        Written(one.recorded_at, one.result.property, f"{_changed(lab, one)} by {one.by}: {one.reason}")
         for one in store.records(Amendment, system, since=since, until=period.until, revised=True)
         if one.revision and one.result.property not in derived
     ]
     found += [
-        Written(one.at, one.property, f"{one.text} - {_who(lab, one)}")
+        Written(one.at, one.property, f"{' '.join(one.text.split())} - {_who(lab, one)}", one.sample)
         for one in store.records(Comment, system, since=since)
     ]
     found += [
@@ -77,6 +79,16 @@ def written_down(lab: Lab, period: Period) -> list[Written]:
     return sorted(found, key=lambda one: one.at)
 
 
+def _changed(lab: Lab, one: Amendment) -> str:
+    """What an amendment did: a test that leaves the limits, or comes back, keeps its value."""
+    if one.result.value is None:
+        return "taken back"
+    before = lab.store.revisions(one.sample, one.result.property)["value"][one.revision - 1]
+    if one.result.value != before:
+        return "corrected"
+    return LEFT_OUT if reason_of(one.result.flags) else "kept as it was"
+
+
 def _who(lab: Lab, one: StepDone | Comment | Release | Event) -> str:
     return f"{one.by} {one.at.astimezone(lab.zone):%d %b %H:%M}"
 
@@ -88,6 +100,8 @@ def signals_of(
     found = []
     for key, facts in charts.items():
         alarms = [(one.at, one.reason) for one in facts.signals if one.alarm and one.at]
+        samples = {"", *(one.sample for one in facts.points)}
+        about = [one for one in written if one.property in ("", key) and one.sample in samples]
         for group in _grouped(alarms, together):
             (start, reason), (end, _) = group[0], group[-1]
             found.append(
@@ -98,7 +112,7 @@ def signals_of(
                     until=end,
                     count=len(group),
                     reason=reason,
-                    done=tuple(_answers(key, start, end, written)),
+                    done=tuple(one.words for one in about if start <= one.at <= end + ANSWERED_WITHIN),
                 )
             )
     return tuple(sorted(found, key=lambda one: one.at))
@@ -113,12 +127,6 @@ def _grouped(alarms: list[tuple[datetime, str]], together: timedelta) -> Iterato
         group.append(one)
     if group:
         yield group
-
-
-def _answers(key: str, start: datetime, end: datetime, written: Sequence[Written]) -> Iterator[str]:
-    for one in written:
-        if start <= one.at <= end + ANSWERED_WITHIN and one.property in ("", key):
-            yield one.words
 
 
 def reactions_of(lab: Lab, period: Period) -> tuple[ReportReactionFacts, ...]:
@@ -177,12 +185,12 @@ def _reaction(
     )
     side = "below" if signal.endswith("low") else "above"
     label = lab.specs.properties[key].label
+    beside = with_unit(lab.specs, key, value, apart_from=limit)
     return ReportReactionFacts(
         property=key,
         label=label,
         at=at,
-        what=f"{label} {with_unit(lab.specs, key, value)}, {side} the reaction limit "
-        f"{with_unit(lab.specs, key, limit)}",
+        what=f"{label} {beside}, {side} the reaction limit {with_unit(lab.specs, key, limit)}",
         back_at=back_at,
         steps=steps,
         open=back_at is None and any(one.done_at is None for one in steps),
@@ -228,11 +236,12 @@ def corrections_of(lab: Lab, period: Period) -> tuple[str, ...]:
         key = one.result.property
         if one.revision == 0 or key in derived or key not in lab.specs.properties:
             continue
-        before = lab.store.revisions(one.sample, key)["value"][one.revision - 1]
-        now = "taken back" if one.result.value is None else text_of(lab.specs, key, one.result.value)
+        before = text_of(lab.specs, key, lab.store.revisions(one.sample, key)["value"][one.revision - 1])
+        changed = _changed(lab, one)
+        now = f"-> {text_of(lab.specs, key, one.result.value)}" if changed == "corrected" else changed
         at = f"{one.at.astimezone(lab.zone):%d %b %H:%M}"
         label = lab.specs.properties[key].label
-        said.append(f"{at}  {label} {text_of(lab.specs, key, before)} -> {now}, {one.by}: {one.reason}")
+        said.append(f"{at}  {label} {before} {now}, {one.by}: {one.reason}")
     return tuple(said)
 
 

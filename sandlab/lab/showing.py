@@ -11,6 +11,8 @@ from sandlab.quantities import convert, dimension_of, format_number, shown_in
 from sandlab.specs import Property, Specs
 
 BOUNDS_NAMED = 5
+MOST_FINER = 6
+"""So many decimals more are tried to tell two values apart."""
 _WRITTEN = "written "
 
 
@@ -63,9 +65,14 @@ def text_of(specs: Specs, key: str, value: float | None, *, censored: str = "", 
     return censored + format_number(to_display(specs, key, value), decimals, mark=specs.plant.decimal_mark)
 
 
-def with_unit(specs: Specs, key: str, value: float | None) -> str:
-    """A stored value with its unit."""
-    return f"{text_of(specs, key, value)} {shown_unit(display_unit(specs, key))}".strip()
+def with_unit(specs: Specs, key: str, value: float | None, *, apart_from: float | None = None) -> str:
+    """A stored value with its unit; with the decimals that tell it from `apart_from` beside it."""
+    text = text_of(specs, key, value)
+    for finer in range(1, MOST_FINER if apart_from is not None else 0):
+        if text != text_of(specs, key, apart_from, finer=finer - 1):
+            break
+        text = text_of(specs, key, value, finer=finer)
+    return f"{text} {shown_unit(display_unit(specs, key))}".strip()
 
 
 def clock_text(moment: datetime, zone: tzinfo, now: datetime | None = None) -> str:

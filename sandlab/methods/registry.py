@@ -90,6 +90,12 @@ def compute(
     return outcome
 
 
+def formula(function: str) -> str:
+    """What a method function gives, its equation and each parameter with its unit, in one line."""
+    text = inspect.getdoc(FUNCTIONS[function]) or ""
+    return " ".join(text.partition("Shapes:")[0].split())
+
+
 @lru_cache(maxsize=1000)
 def _name_problems(function: str, readings: Iterable[str], constants: Iterable[str]) -> tuple[Problem, ...]:
     return tuple(name_problems(function, readings, constants))

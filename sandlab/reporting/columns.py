@@ -109,6 +109,7 @@ WORDS: dict[str, tuple[str, str]] = {
     "back_at": ("", "the first later test inside the limits, UTC"),
     "label": ("", "its name in words"),
     "function": ("", "function that computes it"),
+    "formula": ("", "what that gives, its equation, each parameter with its unit"),
     "readings": ("", "what is read"),
     "constants": ("", "constants of the apparatus, as JSON"),
     "repeats": ("", "repeats and when they disagree, as JSON"),

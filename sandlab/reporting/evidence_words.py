@@ -12,9 +12,9 @@ FILES = {
     "results": "every value there has been, corrected ones too; in_force marks the valid one",
     "readings": "the raw readings behind the values that were worked out from readings",
     "samples": "when and where the sand was taken, by whom, and under which specs",
-    "corrections": "what a value was before and after each correction, by whom, when and why",
+    "corrections": "a value before and after each correction, by whom and why; left out of limits, it stays",
     "amendments": "the records of these corrections and of values that came later",
-    "methods": "how values were obtained: function, readings, apparatus constants, source and place in it",
+    "methods": "how values were obtained: formula, readings, apparatus constants, source and place in it",
     "signals": "alarms of the control charts",
     "baselines": "the chart limits in force: from which stretch, who froze them, when and why",
     "reactions": "results past a reaction limit, what the plan asks for, what was done, when it was back",
@@ -55,7 +55,10 @@ Tables (text, comma separated, UTF-8, decimal point; file, rows, what a row is)
   columns.csv names the unit and the meaning of every column.
 
 Other files
-  charts/*.svg        the charts of the period, with the limits in force
+  charts/*.svg        the charts of the period, with the limits in force. A filled triangle is an
+                      alarm, a row of signals.csv; an open one ends a run that is worth a look and
+                      alarms nobody; rings are the tests that belong to it; a cross is a test that
+                      was left out of limits
   specs/<hash>.json   the specs in force: limits, targets, methods, reaction plan; a sample names
                       those it was taken under by their SHA-256, which is also the name of the file
   records.jsonl       the records once more, one a line, in the order they were written down

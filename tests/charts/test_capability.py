@@ -52,6 +52,14 @@ def test_one_sided_tolerance() -> None:
     assert capability_indices(3.0, 0.5, lower=1.5).cpk == pytest.approx(1.0)
 
 
+def test_a_mean_of_readings_on_the_tolerance_is_inside_it() -> None:
+    """Derived: 2 of 20 beyond; those on a limit but for the last binary digit count as the others on it."""
+    values = np.array(
+        [38.0, 37.99999999999999, 46.00000000000001, 46.0, 37.9, 46.1, *np.linspace(40, 44, 14)]
+    )
+    assert capability(values, lower=38.0, upper=46.0).outside == pytest.approx(2 / 20)
+
+
 def test_autocorrelation_is_allowed_for_and_said() -> None:
     """phi 0.6: fewer effective tests, Cp above Pp by 1/sqrt(1 - phi), and a warning."""
     values = related(0.6, 2000, np.random.default_rng(6))

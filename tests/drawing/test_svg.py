@@ -84,6 +84,17 @@ def test_words_of_events_are_whole_where_there_is_room() -> None:
         assert len({places[event.label] for event in events}) == rows
 
 
+def test_words_of_an_event_at_the_right_end_leave_those_of_the_levels_free() -> None:
+    """The lower row ends at the plot's edge, since the highest level has its words beside it."""
+    marks = (EventMark(START + 50 * HOUR, "ploughs cleaned"), EventMark(START + 58 * HOUR, "line stopped"))
+    found = list(parse(replace(compactability(), events=marks)).iter(f"{SVG}text"))
+    beside = min(float(one.get("x") or 0) for one in found if (one.text or "").startswith("reaction"))
+    words = [one for one in found if one.get("font-size") == "10" and one.text != "baseline"]
+    lower = [one for one in words if one.get("y") == "36.0"]
+    assert lower
+    assert all(float(one.get("x") or 0) + 6 * len(one.text or "") <= beside for one in lower)
+
+
 def test_every_kind_of_line_has_its_own_weight_and_dash() -> None:
     lines = [
         (element.get("stroke-width"), element.get("stroke-dasharray"))

@@ -106,6 +106,8 @@ def test_it_holds_what_an_auditor_asks_for(lab: Lab, tmp_path: Path) -> None:
     assert [row["value"] for row in rows(folder, "readings")] == ["50.0", "48.35"]
     (method,) = rows(folder, "methods")
     assert method["method"] == "moisture_oven" and method["source"] and method["specs_hash"]
+    assert "100 (moist_g - dry_g) / moist_g" in method["formula"]
+    assert "dry_g: the same sample dried to constant mass [g]" in method["formula"]
     (reaction,) = rows(folder, "reactions")
     assert (reaction["value"], reaction["limit"], reaction["signal"]) == (
         "52.0",
