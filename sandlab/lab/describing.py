@@ -89,8 +89,10 @@ def span_words(when: charts.When, zone: tzinfo, now: datetime | None) -> str:
         day = "%a"
     if low == high:
         return f"{start:{day} %H:%M}"
-    ends = [f"{one:%H:%M}" if one.date() == start.date() else f"{one:{day} %H:%M}" for one in (low, high)]
-    return f"{start:{day} %H:%M} ({ends[0]} to {ends[1]})"
+    # An end without a day is read as being on the day named before it.
+    first = "%H:%M" if low.date() == start.date() else f"{day} %H:%M"
+    last = "%H:%M" if low.date() == start.date() == high.date() else f"{day} %H:%M"
+    return f"{start:{day} %H:%M} ({low:{first}} to {high:{last}})"
 
 
 def state_and_words(lab: Lab, series: Series, wrong: str) -> tuple[ChartState, str, charts.Description]:
