@@ -191,7 +191,9 @@ def _samples(
 ) -> pl.DataFrame:
     """A row per sample with a column per property, null where it was not measured."""
     long = lab.store.results_of(lab.system, names, since=since, until=until, point=test_set.point, last=last)
-    wide = long.pivot(
+    # A test corrected by somebody else belongs to its sample still, and that to who took it.
+    who = pl.col("by").sort_by("revision").first().over("sample")
+    wide = long.with_columns(who).pivot(
         on="property", index=["taken_at", "sample", "by"], values="value", aggregate_function="last"
     )
     gone = [pl.lit(None, dtype=pl.Float64).alias(name) for name in names if name not in wide.columns]

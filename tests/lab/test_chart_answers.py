@@ -17,6 +17,7 @@ from sandlab.lab.describing import span_words
 from sandlab.lab.facts import ChartFacts
 from sandlab.lab.figures import figures
 from sandlab.lab.kinds import KINDS
+from sandlab.lab.leaving import leave_out
 from sandlab.lab.opening import Lab, checked_specs, open_lab
 from sandlab.lab.phase import leaving, propose
 from sandlab.lab.series import microseconds
@@ -183,6 +184,17 @@ def test_the_set_together_judges_what_is_measured(lab: Lab, log: Log, clock: Clo
     log(compactability="33", confirmed=("compactability",))
     facts = chart(lab, NAME)
     assert "Compactability is low" in facts.signals[-1].reason
+
+
+def test_a_test_left_out_by_somebody_else_stays_in_its_sample(lab: Lab, clock: Clock, filled: Filled) -> None:
+    """One sample is one point, judged whole, of the person who took it."""
+    filled(QUIET)
+    freeze_all(lab, clock)
+    before = chart(lab, NAME)
+    point = before.points[-1]
+    leave_out(lab, "moisture", sample=point.sample, by="MO", reason="dish still warm")
+    assert chart(lab, NAME).points == before.points
+    assert point.by != "MO"
 
 
 def test_the_set_together_flags_bounds(lab: Lab, log: Log, clock: Clock, filled: Filled) -> None:
