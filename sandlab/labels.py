@@ -114,3 +114,8 @@ def _field(name: str, entry: dict[str, Any], display: dict[str, str]) -> FieldLa
     # The form must ask in the plant's own unit from its first frame.
     unit = shown_in(entry.get("unit", ""), display)
     return FieldLabel(name, entry.get("label", name), "" if unit == "1" else unit, entry.get("decimals", 0))
+
+
+def inside(label: str) -> str:
+    """A label as it stands inside a sentence; AFS clay keeps its capitals."""
+    return label if label[1:2].isupper() else label[:1].lower() + label[1:]

@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 from sandlab.errors import SpecsError
+from sandlab.labels import inside
 from sandlab.specs import load
 
 FOREIGN = (
@@ -56,3 +57,10 @@ def test_a_mistake_in_words(tmp_path: Path, name: str, text: str, words: str) ->
     said = str(refused.value)
     assert words in said
     assert not [foreign for foreign in FOREIGN if foreign in said]
+
+
+def test_an_abbreviation_keeps_its_capitals_inside_a_sentence() -> None:
+    """Not afs clay, nor aFS clay."""
+    labels = [one.label for one in load().properties.values()]
+    assert "AFS clay" in labels
+    assert inside("AFS clay") == "AFS clay" and inside("Return-sand moisture") == "return-sand moisture"

@@ -205,6 +205,8 @@ def _reason(
         moved = [change_words(a, voice) for a in own]
         known = found[target.property]
         age = "never tested" if known.age_min is None else f"last test {age_words(known.age_min)} ago"
+        if known.age_min is not None and known.weak and any(a.held for a in own):
+            age = f"{age}; {known.weak}"
         label = f"{words(target.property)} {voice.of(target.property, known.value)}"
         wanted = voice.of(target.property, target.target)
         clauses.append(f"{label} ({age}) against {wanted}: {', '.join(moved)}")
@@ -219,7 +221,7 @@ def _reason(
     day_us = 24 * HOUR_US
     for lot in sand_filter.log.lots_between(at_us - day_us, at_us):
         assay = ", ".join(f"{words(name)} {voice.of(name, value)}" for name, value in lot.assay.items())
-        clauses.append(f"new lot {lot.lot} of {lot.material}{': ' + assay if assay else ', no assay'}")
+        clauses.append(f"new lot {lot.lot} of {words(lot.material)}{': ' + assay if assay else ', no assay'}")
         if _differs(sand_filter, lot):
             briefs.append(clauses[-1])
     return _sentence(clauses), _sentence(briefs)

@@ -28,6 +28,7 @@ from sandlab.lab.showing import (
     width_to_display,
     with_unit,
 )
+from sandlab.labels import inside
 from sandlab.quantities import format_number
 from sandlab.records import Recommendation, Release
 from sandlab.store.rows import microseconds
@@ -85,7 +86,9 @@ def change_words(lab: Lab, progress: Callable[[float], None] = lambda share: Non
     except InputError:
         return ""
     moved = [
-        f"{one.label.lower()} {one.change_text} to {one.text} kg" for one in facts.additions if one.change_kg
+        f"{inside(one.label.partition(',')[0])} {one.change_text} to {one.text} kg"
+        for one in facts.additions
+        if one.change_kg
     ]
     words = f"Additions would change: {', '.join(moved)}." if moved else "The additions in force still fit."
     if not facts.hold:

@@ -28,6 +28,7 @@ from sandlab.lab.learning import WINDOW, Told, outlook, told, window_start
 from sandlab.lab.opening import Lab
 from sandlab.lab.series import microseconds, moment_of
 from sandlab.lab.showing import age_words, clock_text, sentence
+from sandlab.labels import inside
 from sandlab.quantities import format_number
 
 AHEAD = timedelta(days=3)
@@ -151,7 +152,7 @@ def _words(
     if not clauses:
         steered = [one for one in prepared if one.tolerance and one.name in COMPONENTS]
         worst = max(steered, key=_share_of_tolerance, default=None)
-        tail = f"; nearest to its tolerance is {worst.label.lower()}, {worst.words}" if worst else ""
+        tail = f"; nearest to its tolerance is {inside(worst.label)}, {worst.words}" if worst else ""
         clauses = [f"The sand is within tolerance and stays so for 3 days at these settings{tail}"]
     if silent > timedelta(hours=12):
         clauses.append(f"no batch for {age_words(silent / timedelta(minutes=1))}, so the bands have widened")

@@ -13,6 +13,7 @@ from sandlab.lab.learning import told
 from sandlab.lab.opening import Lab
 from sandlab.lab.series import microseconds
 from sandlab.lab.showing import clock_text, sentence
+from sandlab.labels import inside
 from sandlab.quantities import format_number
 from sandlab.records import Production
 
@@ -116,7 +117,7 @@ def _words(
     whole: bool,
 ) -> str:
     """Whether the books close; where they do not, what that points to."""
-    open_ones = [one.label.lower() for one in accounts if not one.closes]
+    open_ones = [inside(one.label) for one in accounts if not one.closes]
     span = f"{clock_text(since, lab.zone)} to {clock_text(until, lab.zone)}"
     sand = f"{_kg(lab, found.metal_t)} t of metal, {_kg(lab, found.dry_in_kg / 1000.0)} t of sand in and out"
     if open_ones:

@@ -33,6 +33,7 @@ from sandlab.lab.learning import outlook
 from sandlab.lab.opening import Lab
 from sandlab.lab.series import microseconds
 from sandlab.lab.showing import display_unit, sentence, shown_unit, text_of, with_unit
+from sandlab.labels import inside
 from sandlab.quantities import format_number
 
 
@@ -142,7 +143,7 @@ def _words(lab: Lab, courses: tuple[CourseFacts, ...], settled: Settling, days: 
     if not clauses:
         clauses.append(f"Nothing leaves its tolerance in {days:g} days")
     later = [
-        f"{lab.specs.properties[key].label.lower()} goes to {with_unit(lab.specs, key, value)}"
+        f"{inside(lab.specs.properties[key].label)} goes to {with_unit(lab.specs, key, value)}"
         for key, value in settled.prepared.items()
         if key not in named and "outside" in target_words(lab, key, value)
     ]

@@ -16,6 +16,7 @@ from sandlab.lab.learning import told
 from sandlab.lab.opening import Lab
 from sandlab.lab.series import microseconds, moment_of
 from sandlab.lab.showing import sentence
+from sandlab.labels import inside
 from sandlab.quantities import format_number
 
 USUAL_DAYS = 25
@@ -74,7 +75,7 @@ def identification(lab: Lab, *, days: float = USUAL_DAYS) -> IdentificationFacts
 def _facts(window: Window, found: Identification) -> IdentificationFacts:
     lab = window.lab
     values = tuple(_fitted(lab, one) for one in found.values)
-    unknown = [_inside(one.label) for one in values if not one.identified]
+    unknown = [inside(one.label) for one in values if not one.identified]
     remarks = [one for one in found.remarks if "cannot be identified" not in one]
     if unknown:
         remarks.insert(0, f"The window does not tell: {', '.join(unknown)}")
@@ -134,14 +135,9 @@ def _fitted(lab: Lab, one: Fitted) -> FittedFacts:
 
 def _words(values: tuple[FittedFacts, ...], found: Identification, window: Window) -> str:
     days = (window.until - window.since) / timedelta(days=1)
-    differ = [_inside(one.label) for one in values if one.proposed is not None]
+    differ = [inside(one.label) for one in values if one.proposed is not None]
     basis = f"{found.results} results of {days:.0f} days"
     if not differ:
         return f"{basis} agree with the plant values that are assumed."
     more = f" and {len(differ) - NAMED} more" if len(differ) > NAMED else ""
     return f"{basis} differ from what is assumed in {', '.join(differ[:NAMED])}{more}."
-
-
-def _inside(label: str) -> str:
-    """A label as it stands inside a sentence."""
-    return label[:1].lower() + label[1:]

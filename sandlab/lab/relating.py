@@ -26,6 +26,7 @@ from sandlab.lab.opening import Lab
 from sandlab.lab.series import Series
 from sandlab.lab.showing import clock_text
 from sandlab.lab.sources import names, read, require
+from sandlab.labels import inside
 from sandlab.quantities import format_number
 
 CONFIDENCE = 0.99
@@ -131,11 +132,11 @@ def _words(
 
     if not line.sure:
         return (
-            f"{up.label} does not follow {across.label.lower()} in these {line.count} tests: "
+            f"{up.label} does not follow {inside(across.label)} in these {line.count} tests: "
             "no relation that is more than chance."
         )
     slope = shown(line.slope, up, 1)
-    said = f"{up.label} moves by {slope} for each {across.unit or '1'} of {across.label.lower()}."
+    said = f"{up.label} moves by {slope} for each {across.unit or '1'} of {inside(across.label)}."
     if not later:
         return said
     newest = later[-1]
@@ -144,7 +145,7 @@ def _words(
     high = shown(float(band.high[0]), up)
     where = {0: "as expected", 1: "above what is expected", -1: "below what is expected"}[sides[-1]]
     odd = sum(side != 0 for side in sides)
-    pair = f"{up.label} {shown(newest.point.value, up)} at {across.label.lower()} {shown(newest.x, across)}"
+    pair = f"{up.label} {shown(newest.point.value, up)} at {inside(across.label)} {shown(newest.x, across)}"
     said = f"{pair} is {where} ({low} to {high}). {said}"
     return f"{said} {odd} of the last {len(later)} tests lie outside the band."
 

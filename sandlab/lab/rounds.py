@@ -22,6 +22,7 @@ from sandlab.lab.judging import stored_state
 from sandlab.lab.opening import Lab
 from sandlab.lab.showing import age_words, clock_text, display_unit, shown_unit, text_of, to_display
 from sandlab.lab.specs_then import differing_names, specs_then
+from sandlab.labels import inside
 from sandlab.records import Amendment, Comment, Result, Sample
 from sandlab.specs import Specs, TestSet
 
@@ -83,7 +84,7 @@ def _due_words(lab: Lab, test_set: TestSet, found: schedule.Due, now: datetime) 
 
 def _remaining_words(lab: Lab, remaining: Sequence[str]) -> str:
     """What of a set is left to measure; a long list is counted, so that the lateness after it is seen."""
-    names = [lab.specs.properties[name].label.lower() for name in remaining]
+    names = [inside(lab.specs.properties[name].label) for name in remaining]
     words = ", ".join(names)
     return words if len(words) <= NAMED else f"{names[0]} and {len(names) - 1} more"
 

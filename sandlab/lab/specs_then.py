@@ -12,6 +12,7 @@ from pydantic import ValidationError
 from sandlab.lab.opening import Lab
 from sandlab.lab.periods import Period
 from sandlab.lab.showing import display_unit, shown_unit, text_of
+from sandlab.labels import inside
 from sandlab.records import Sample
 from sandlab.specs import Specs, Target, from_canonical
 
@@ -135,7 +136,7 @@ def differing_names(lab: Lab, sample: Sample) -> list[str]:
     if then.hash == lab.specs.hash:
         return []
     return [
-        lab.specs.properties[one.property].label.lower()
+        inside(lab.specs.properties[one.property].label)
         for one in sample.results
         if one.property in lab.specs.properties
         and target_of(then, lab.system, one.property) != lab.sand.targets.get(one.property)

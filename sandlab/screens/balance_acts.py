@@ -10,6 +10,7 @@ from sandlab.lab.asking import WhatIf, poured_jobs
 from sandlab.lab.facts import AcceptedFacts, DoseFacts, IdentificationFacts, SandForecastFacts
 from sandlab.lab.foreseeing import Question, question, reckon
 from sandlab.lab.identifying import Window, solve, window_of
+from sandlab.labels import inside
 from sandlab.screens.balance_pages import VALUES, WHAT_IF
 from sandlab.screens.base import station
 from sandlab.screens.modals import AskText
@@ -116,7 +117,7 @@ def accept_values(screen: BalanceScreen) -> None:
         screen.say(f"{len(facts.values)} plant values accepted by {facts.by}: the balance starts from them.")
         screen.reload()
 
-    names = [one.label.lower() for one in found.values if one.proposed is not None]
+    names = [inside(one.label) for one in found.values if one.proposed is not None]
     what = ", ".join(names) or "values that agree with what is assumed"
     words = f"Changes {what}.\nThe balance starts from them from now on. Why are they right?"
 

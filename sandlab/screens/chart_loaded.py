@@ -10,6 +10,7 @@ import numpy as np
 
 from sandlab.drawing import ChartPicture, View
 from sandlab.lab.facts import ChartFacts, PointFacts, SignalFacts
+from sandlab.labels import inside
 from sandlab.quantities import format_number
 
 
@@ -68,4 +69,4 @@ class Loaded:
         if place < 0:
             return ""
         value = format_number(float(other.values[place]), other.decimals, mark=other.decimal_mark)
-        return f", {other.title.lower()} {value} {other.unit}".rstrip()
+        return f", {inside(other.title)} {value} {other.unit}".rstrip()

@@ -10,6 +10,7 @@ from textual.widgets import Static
 
 from sandlab.lab.explaining import explain
 from sandlab.lab.facts import ExplainedFacts, ExplanationFacts
+from sandlab.labels import inside
 from sandlab.screens.base import Part, station, styled
 from sandlab.screens.modals import Panel
 
@@ -31,7 +32,7 @@ class Explained(Panel[None]):
 
     def heading(self) -> str:
         """Which value."""
-        return f"How {self.label.lower()} came about"
+        return f"How {inside(self.label)} came about"
 
     def content(self) -> ComposeResult:
         """Filled as soon as the lab has computed."""

@@ -12,6 +12,7 @@ from textual.widgets import Static
 from sandlab.drawing import Frame, ScatterPicture, scatter_cells
 from sandlab.lab.facts import RelationFacts
 from sandlab.lab.relating import relation, scatter
+from sandlab.labels import inside
 from sandlab.quantities import format_number
 from sandlab.screens.base import LabScreen, Part, dated, station, styled
 from sandlab.screens.cells import CellsView
@@ -103,7 +104,7 @@ class RelationScreen(LabScreen):
             return [f"dots: tests the line comes from; points: the last {later}; triangles: outside the band"]
         pair = facts.pairs[self.cursor]
         values = [
-            f"{axis.label.lower()} {format_number(value, axis.decimals, mark=here.mark)} {axis.unit}".rstrip()
+            f"{inside(axis.label)} {format_number(value, axis.decimals, mark=here.mark)} {axis.unit}".rstrip()
             for axis, value in ((facts.up, pair.y), (facts.across, pair.x))
         ]
         when = dated(pair.at, here.zone, "%a %d %b %Y %H:%M")

@@ -15,6 +15,7 @@ from sandlab.lab.advising import change_words
 from sandlab.lab.consequences import NOTHING
 from sandlab.lab.facts import SavedFacts
 from sandlab.lab.showing import clock_text
+from sandlab.labels import inside
 from sandlab.screens.ahead import is_digit
 from sandlab.screens.base import Part, state_parts, station, styled
 from sandlab.screens.desk import Work
@@ -100,7 +101,7 @@ class Saved(ReadFirst[bool | None]):
             parts += [words, state_parts(result.state, glyphs), "\n"]
             rows -= 1
         quiet = [one for one in results if one.state == "in_tolerance"]
-        words = ", ".join(f"{one.label.lower()} {one.text} {one.unit}".rstrip() for one in quiet)
+        words = ", ".join(f"{inside(one.label)} {one.text} {one.unit}".rstrip() for one in quiet)
         mark = state_parts("in_tolerance", glyphs)
         if quiet and rows_of([f"{mark[0]} {words}"]) <= rows:
             parts += [mark, (f" {words}", "$muted")]

@@ -17,6 +17,7 @@ from textual.widgets import Static
 from sandlab.lab.correcting import remark
 from sandlab.lab.facts import ResultFacts, SampleFacts, SheetFacts
 from sandlab.lab.rounds import initials, sheet
+from sandlab.labels import inside
 from sandlab.screens.base import LabScreen, Part, state_parts, station, styled
 from sandlab.screens.corrections import Corrections
 from sandlab.screens.explaining import Explained
@@ -259,7 +260,7 @@ class Sheet(LabScreen):
             sample, name, label, _ = found
             local = sample.taken_at.astimezone(station(self).zone)
             self.dismiss()
-            self.repeat(name, sample.point, f"repeat of {label.lower()} of {local:%H:%M}")
+            self.repeat(name, sample.point, f"repeat of {inside(label)} of {local:%H:%M}")
 
     def action_void(self) -> None:
         """Take a value back."""

@@ -16,6 +16,7 @@ from textual.widgets import Static
 
 from sandlab.errors import SandlabError
 from sandlab.lab.timing import KeptTime, KeptTimer, KeptTimers, keep_timers
+from sandlab.labels import inside
 from sandlab.screens.base import LabScreen, Part, ago, station, styled
 from sandlab.screens.modals import Panel
 
@@ -46,7 +47,7 @@ class Task:
     def words(self) -> str:
         """What and for how long."""
         span = f", {clock(self.seconds)}" if self.seconds else ", stopped with the same key"
-        return f"{self.what}, {self.label.lower()}{span}"
+        return f"{self.what}, {inside(self.label)}{span}"
 
 
 @dataclass
@@ -147,7 +148,7 @@ class Timers:
         order = sorted(self.running, key=lambda one: one.left_s(now) if one.task.seconds else float("inf"))
         parts: list[Part | str] = []
         for one in order:
-            name = f"{one.task.what}, {one.task.label.lower()}"
+            name = f"{one.task.what}, {inside(one.task.label)}"
             if one.over(now):
                 ended = one.started + timedelta(seconds=one.task.seconds or 0)
                 parts.append((f" TIME IS UP: {name}, {ago(ended, now)} ", "$ground on $alarm"))

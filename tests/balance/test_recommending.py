@@ -196,6 +196,7 @@ def test_a_doubtful_result_holds_its_feeder_until_the_repeat(first: ResultKnown)
     assert answer.hold and doses["bentonite"].held and doses["bentonite"].kg == 11.0
     assert not doses["coal"].held
     result = f"the last active clay result, {first.value:.2f} %, is doubtful"
+    assert f"(last test 60 min ago; {result}) against 8.00 %: bentonite held at 11 kg" in answer.reason
     assert answer.hold_reason == f"Hold bentonite, because {result}: test again before changing."
     assert not recommender.recommend(ASK + 3 * HOUR_US, Outlook()).hold
     for repeat in (8.0, first.value):
