@@ -114,14 +114,25 @@ def accept_values(screen: BalanceScreen) -> None:
             here.desk.ask(screen, work, accepted, failed=screen.failed)
 
     def accepted(facts: AcceptedFacts) -> None:
-        screen.say(f"{len(facts.values)} plant values accepted by {facts.by}: the balance starts from them.")
+        # What was asked about is settled: another F8 must not record it once more.
+        screen.fitted = None
+        screen.say(f"Plant values accepted by {facts.by}: the balance starts from them.")
         screen.reload()
 
-    names = [inside(one.label) for one in found.values if one.proposed is not None]
-    what = ", ".join(names) or "values that agree with what is assumed"
-    words = f"Changes {what}.\nThe balance starts from them from now on. Why are they right?"
+    words = f"{_taken(found)}\nThe balance starts from them from now on. Why are they right?"
 
     def ask_reason() -> None:
         screen.app.push_screen(AskText("Accept plant values", words), take)
 
     here.with_initials(ask_reason)
+
+
+def _taken(found: IdentificationFacts) -> str:
+    """Which values are taken: those that differ from what is assumed, and those that agree with it."""
+    sure = [one for one in found.values if one.identified]
+    differ = ", ".join(inside(one.label) for one in sure if one.proposed is not None)
+    agree = ", ".join(inside(one.label) for one in sure if one.proposed is None)
+    said = [f"Changes {differ}."] if differ else []
+    if agree:
+        said.append(f"Takes what the window tells of {agree} too, which agree with what is assumed.")
+    return " ".join(said)

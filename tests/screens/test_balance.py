@@ -160,10 +160,15 @@ def test_values_are_fitted_and_accepted_with_a_reason(sand: Path, clock: Clock) 
     async def story(hand: Hand) -> None:
         await hand.press("f3", "f3", "f7")
         assert "results of" in hand.words() and "Wear factor of clay" in hand.text()
+        fitted = screen_of(hand).fitted
+        sure = [] if fitted is None else [one.label.lower() for one in fitted.values if one.identified]
         await hand.press("f8")
+        assert sure and all(one in hand.words().lower() for one in sure)
         await hand.type("25 quiet days")
         await hand.press("enter")
         assert "accepted by AK" in hand.words()
+        await hand.press("f8")
+        assert "nothing to accept" in hand.words()
 
     play(story, sand, clock=clock, size=(120, 40))
     with lab_of(sand) as lab:
