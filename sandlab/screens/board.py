@@ -26,15 +26,21 @@ def board(facts: MullerFacts, beside: str, *, width: int, height: int, glyphs: G
         *state_block(facts, width=width, rows=7 if tall else 5, glyphs=glyphs),
         [(f" {beside}", "bold")],
     ]
-    texts, caution = below(facts, width, full=tall), note(facts, width, full=tall)
-    room = height - len(head) - min(len(texts) + 1, 3)
-    kilograms = additions(facts.additions, width=width, height=room, glyphs=glyphs)
-    spare = height - len(head) - len(kilograms) - len(texts) - len(caution)
+    why, caution = below(facts, width, full=tall), note(facts, width, full=tall)
+    texts = [*otherwise(facts, width), *why]
+    room = height - len(head)
+    wanted = min(len(texts) + 1, 3)
+    if not digit_rows(facts.additions, width, room - wanted):
+        wanted = 2  # one line of words and the caution: digits go before the others
+    kilograms = additions(facts.additions, width=width, height=room - wanted, glyphs=glyphs)
+    spare = room - len(kilograms) - len(texts) - len(caution)
     if spare >= 2:
         return [*head, [""], *kilograms, [""], *texts, *caution]
     if spare < 0:
         caution = note(facts, width, full=False)
-    left = max(0, height - len(head) - len(kilograms) - len(caution))
+    left = max(0, room - len(kilograms) - len(caution))
+    if left < len(texts):
+        texts = [*why, *otherwise(facts, width)]
     return [*head, *kilograms, *texts[:left], *caution][:height]
 
 
@@ -73,10 +79,9 @@ def additions(items: Sequence[AdditionFacts], *, width: int, height: int, glyphs
             [" No additions are released."],
             [" A technician works them out (F2, then F7) and releases them."],
         ]
-    columns = 1 if len(items) == 1 else 2
-    down = -(-len(items) // columns)
+    columns, down = _grid(items)
     share = width // columns
-    size = min(block_height(one.text, width=share - 8, height=height // down - 1) for one in items)
+    size = digit_rows(items, width, height)
     across = max(len(block_number(one.text, size)[0]) for one in items) if size else 0
     arrow = arrow_width(size, share - across - 3)
     lines: list[Line] = []
@@ -86,6 +91,20 @@ def additions(items: Sequence[AdditionFacts], *, width: int, height: int, glyphs
         if height - len(lines) > (down - first // columns - 1) * (size + 2):
             lines.append([""])
     return lines
+
+
+def digit_rows(items: Sequence[AdditionFacts], width: int, height: int) -> int:
+    """Rows of the largest digits in which all kilograms fit; 0 when none do."""
+    if not items:
+        return 0
+    columns, down = _grid(items)
+    return min(block_height(one.text, width=width // columns - 8, height=height // down - 1) for one in items)
+
+
+def _grid(items: Sequence[AdditionFacts]) -> tuple[int, int]:
+    """Columns and rows of materials."""
+    columns = 1 if len(items) == 1 else 2
+    return columns, -(-len(items) // columns)
 
 
 def cell(one: AdditionFacts, size: int, share: int, arrow: int, glyphs: GlyphSet) -> list[Line]:
@@ -108,7 +127,7 @@ def cell(one: AdditionFacts, size: int, share: int, arrow: int, glyphs: GlyphSet
 
 
 def change_words(one: AdditionFacts, glyphs: GlyphSet) -> str:
-    """The change since the last release, with its arrow."""
+    """The change against what was set before, with its arrow."""
     if not one.change_kg:
         return "as before"
     up, down = ("^", "v") if glyphs == "ascii" else ("▲", "▼")
@@ -132,12 +151,17 @@ def arrow_rows(change: float, size: int, width: int, glyphs: GlyphSet) -> list[s
     return rows if change > 0 else rows[::-1]
 
 
+def otherwise(facts: MullerFacts, width: int) -> list[Line]:
+    """Who set other kilograms, and why."""
+    if not facts.overridden_by:
+        return []
+    words = f"Set otherwise by {facts.overridden_by}: {facts.override_reason}"
+    return [[(f" {line}", "bold $watch")] for line in _wrapped(words, width, 1)]
+
+
 def below(facts: MullerFacts, width: int, *, full: bool) -> list[Line]:
-    """Who set it otherwise, why it is not RUN, the sentence; in full where it fits."""
+    """Why it is not RUN, the sentence; in full where it fits."""
     lines: list[Line] = []
-    if facts.overridden_by:
-        words = f"Set otherwise by {facts.overridden_by}: {facts.override_reason}"
-        lines += [[(f" {line}", "bold $watch")] for line in _wrapped(words, width, 1)]
     others = [words for words in facts.reasons if words not in facts.sentence]
     texts = [facts.sentence, *others]
     if facts.state == "check" and others:

@@ -97,8 +97,10 @@ class MullerScreen(LabScreen):
         if facts is None or facts.released_at is None:
             return ""
         since = f"{facts.released_at.astimezone(here.zone):%H:%M}"
-        answer = f"set otherwise by {facts.overridden_by}" if facts.overridden_by else "not set yet: F6"
-        if done := facts.acknowledged_at:
+        answer = "not set yet: F6"
+        if facts.overridden_by:
+            answer = f"set otherwise by {facts.overridden_by}"
+        elif done := facts.acknowledged_at:
             answer = f"set by {facts.acknowledged_by} at {done.astimezone(here.zone):%H:%M}"
         return (
             f"since {since} ({ago(facts.released_at, here.now())}), released by {facts.released_by}; {answer}"

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from datetime import UTC, datetime
+
 import pytest
 
 from sandlab.drawing import GLYPH_SETS, GlyphSet
-from sandlab.lab.facts import AdditionFacts
-from sandlab.screens.board import additions, arrow_rows
+from sandlab.lab.facts import AdditionFacts, MullerFacts
+from sandlab.screens.board import additions, arrow_rows, board
 
 
 def addition(label: str, text: str, change: float) -> AdditionFacts:
@@ -71,3 +73,38 @@ def test_an_arrow_has_a_head_and_a_stem(size: int, width: int) -> None:
     assert 3 <= head < size and ink[:head] == sorted(set(ink[:head]))
     assert len(set(ink[head:])) == 1 and ink[-1] < width / 2
     assert arrow_rows(-1.0, size, width, "full") == up[::-1]
+
+
+@pytest.mark.parametrize("height", [20, 21, 22, 34])
+def test_digits_go_before_words_that_can_wait(height: int) -> None:
+    """With a timer's line above or a notice below, why it says HOLD stays, and the kilograms stay large."""
+    now = datetime(2026, 3, 4, 13, tzinfo=UTC)
+    reason = "Active clay 5.90 % is below the reaction limit 6.50 %. Repeat the titration"
+    facts = MullerFacts(
+        now=now,
+        system="main",
+        state="hold",
+        word="HOLD",
+        sentence=reason,
+        reasons=(reason, "Hourly set 35 min late"),
+        call="Foundry engineer on call 4417",
+        release="1",
+        released_at=now,
+        released_by="JV",
+        acknowledged_at=now,
+        acknowledged_by="AK",
+        overridden_by="AK",
+        override_reason="new lot is dry",
+        additions=tuple(ITEMS),
+        last_test_at=now,
+        next_test_words="next test 14:00",
+        advice_note="Advice to a trained person, who decides under the site's rules: check it.",
+    )
+    lines = [
+        "".join(part if isinstance(part, str) else part[0] for part in line)
+        for line in board(facts, "since 13:00", width=80, height=height, glyphs="full")
+    ]
+    assert len(lines) <= height
+    assert sum("█" in line for line in lines[6:]) >= 8, "the kilograms are not in plain text"
+    assert any(reason in line for line in lines)
+    assert any("Advice to a trained person" in line for line in lines)
