@@ -77,7 +77,7 @@ class MullerScreen(LabScreen):
 
     def know(self, facts: MullerFacts) -> None:
         """Show them."""
-        self.say(self.noted if station(self).now() < self.noted_until else "")
+        self.say("")
         self.facts, self.stopped = facts, ""
         self.show()
 
@@ -122,7 +122,11 @@ class MullerScreen(LabScreen):
         self.heard = f"{here.now().astimezone(here.zone):%H:%M:%S}"
         if self.facts is not None:
             tested = ago(self.facts.last_test_at, here.now())
-            line.update(f" records read {self.heard}; last test {tested}; {self.facts.next_test_words}")
+            # In a line of its own the notice would cost the digits a row, and with it their size.
+            noted = f" {self.noted}" if here.now() < self.noted_until else ""
+            line.update(
+                f"{noted} records read {self.heard}; last test {tested}; {self.facts.next_test_words}"
+            )
 
     def on_resize(self, event: events.Resize) -> None:
         """Lay out anew."""
