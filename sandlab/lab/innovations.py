@@ -24,6 +24,7 @@ from sandlab.lab.series import Series, microseconds, moment_of, slotted
 from sandlab.lab.showing import with_unit
 from sandlab.lab.sources import rows, usual_interval_min
 from sandlab.lab.timeline import events
+from sandlab.labels import inside
 
 # The balance is run over so many days for a chart of what it did not foresee.
 WINDOW = timedelta(days=30)
@@ -125,7 +126,18 @@ def _silent(found: Met, series: Series) -> str:
     days = WINDOW // timedelta(days=1)
     if not found.gathered.known.recommender.log.at:
         return f"No batch was logged in the last {days} days: the balance can foresee nothing without them."
-    return f"{series.label}: not tested in the last {days} days."
+    lab, property = found.gathered.lab, foreseen_property(series.name)
+    if not any(one == property for one, _ in found.gathered.whose):
+        return f"{series.label}: not tested in the last {days} days."
+    methods = [one for one in lab.specs.methods.values() if one.property == property]
+    sources = dict.fromkeys(name for one in methods for name in one.derived_from.values() if name in FORESEEN)
+    instead = ", ".join(inside(lab.specs.properties[name].label) for name in sources)
+    if not instead:
+        return f"{series.label}: no test of the last {days} days is one that the balance takes."
+    return (
+        f"{series.label}: its tests are worked out from others ({instead}), which the balance takes in "
+        "their place; look at what it did not foresee of those."
+    )
 
 
 def _series(found: Met, name: str, *, since: datetime | None = None, until: datetime | None = None) -> Series:

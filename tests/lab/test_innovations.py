@@ -135,3 +135,24 @@ def test_the_words_are_the_same_whatever_is_shown(sand: Lab) -> None:
     short, long = (chart(sand, "active_clay_innovation", last=last) for last in (10, 5000))
     assert len(short.points) == 10 < len(long.points)
     assert short.words == long.words
+
+
+def test_a_property_worked_out_from_others_says_where_to_look(sand: Lab) -> None:
+    """Fixed carbon is tested, but the balance takes loss on ignition and volatiles themselves."""
+    worked_out = Sample(
+        id=sand.new_id(),
+        system=sand.system,
+        at=NOW - timedelta(minutes=2),
+        by="SK",
+        recorded_at=NOW - timedelta(minutes=2),
+        point="muller_discharge",
+        specs_hash=sand.specs.hash,
+        results=(Result(property="fixed_carbon", value=2.3, method="fixed_carbon"),),
+    )
+    assert "not tested in the last 30 days" in chart(sand, "fixed_carbon_innovation").words
+    sand.store.save([worked_out], specs_texts={sand.specs.hash: sand.specs.canonical_text})
+    facts = chart(sand, "fixed_carbon_innovation")
+    assert facts.points == ()
+    assert (
+        "worked out from others (loss on ignition, volatiles, active clay), which the balance" in facts.words
+    )
