@@ -54,7 +54,8 @@ class Corrections:
 
         was = "It was not measured."
         if result:
-            was = f"It is saved as {result.text} {result.unit}.".replace(" .", ".")
+            exact = exact_text(result, station(self.screen).mark)
+            was = f"It is saved as {exact} {result.unit}.".replace(" .", ".")
         question = f"{was} The right value:"
         station(self.screen).with_initials(
             lambda: self.screen.show_question(f"Correct {label}", question, take)
@@ -121,3 +122,11 @@ class Corrections:
 
         box = Confirm("Doubtful", error.problems, "Is this really the right value?")
         self.screen.app.push_screen(box, answer)
+
+
+def exact_text(result: ResultFacts, mark: str) -> str:
+    """A value with the digits that were typed, where the sheet shows it rounded."""
+    if result.value is None or result.censored:
+        return result.text
+    exact = f"{result.value:.5g}".replace(".", mark)
+    return exact if len(exact) > len(result.text) else result.text

@@ -51,6 +51,21 @@ def test_a_value_is_corrected_with_a_reason(plant: Path, clock: Clock) -> None:
     assert second == (1, 43.0, "AK", "read the wrong scale")
 
 
+def test_a_value_that_is_shown_rounded_is_told_as_typed(plant: Path, clock: Clock) -> None:
+    """41.5 stands as 42 in the sheet; who corrects it must see what is really saved."""
+
+    async def story(hand: Hand) -> None:
+        await to_compactability(hand)
+        await hand.press("enter")
+        await hand.type("41,5")
+        await hand.press("enter")
+        await hand.type("read between the lines")
+        await hand.press("enter", "enter", "enter")
+        assert "It is saved as 41.5 %. The right value:" in hand.words()
+
+    play(story, plant, clock=clock)
+
+
 def test_letters_are_refused_before_a_reason_is_asked_for(plant: Path, clock: Clock) -> None:
     async def story(hand: Hand) -> None:
         await to_compactability(hand)
