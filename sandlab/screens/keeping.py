@@ -63,6 +63,15 @@ class Keeper:
             failed=lambda error: self.screen.say(str(error.problems[0])),
         )
 
+    def change_person(self) -> None:
+        """What is half typed is theirs from now on; they must know that it is, and how old it is."""
+        before = self.by
+        self.keep()
+        if self.kept and before not in ("", self.by):
+            begun = min(one.begun for one in self.kept).astimezone(station(self.screen).zone)
+            words = f"Half typed by {before} since {begun:%H:%M}; saved, it stands beside {self.by}."
+            self.screen.say(f"{words} Type when it was taken.")
+
     def keep_soon(self) -> None:
         """Keep as soon as nothing was typed for a moment."""
         if self._rests is not None:

@@ -140,7 +140,8 @@ class TestsScreen(OfferingScreen):
 
     def new_person(self) -> None:
         """Somebody else is here: the draft is theirs from now on, and what was handed over comes first."""
-        self.keep()
+        if self.keeper is not None:
+            self.keeper.change_person()
         self.news.new_person()
 
     def fit(self) -> None:

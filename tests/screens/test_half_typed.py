@@ -126,6 +126,8 @@ def test_it_stays_over_a_change_of_person_and_is_theirs_then(plant: Path, clock:
         await hand.press("enter")
         assert "SK F5" in hand.text()
         assert "Enter saves 3 values" in hand.text()
+        words = "Half typed by AK since 13:07; saved, it stands beside SK. Type when it was taken."
+        assert words in hand.words()
 
     play(story, plant, clock=clock)
     with lab_of(plant) as lab:
