@@ -42,6 +42,8 @@ _OF_TABLES = {
     "repeats": "--repeats",
     "came_from": "--came-from",
 }
+# What is wished of a chart, and the kinds that heed it.
+_WISHES = {"once_in": ("ewma", "cusum", "wide"), "shift": ("ewma", "cusum"), "within": ("ewma", "cusum")}
 _OF_PLANTS = {"last": "--last", "since": "--from", "until": "--to", "beside": "--with"}
 
 
@@ -95,17 +97,24 @@ def _check_period(args: Namespace, since: datetime | None, until: datetime | Non
 
 def _wish(args: Namespace) -> Design:
     """What the chart is asked for; raises InputError for figures that it would not heed."""
+    several = bool(args.csv) and len(names_of(args)) > 1
+    as_one = several or args.property == together.NAME
+    asked = {name: getattr(args, name) for name in _WISHES if getattr(args, name) is not None}
+    idle = [name for name in asked if as_one or args.kind not in _WISHES[name]]
+    if idle:
+        what = "of several properties together" if as_one else f"of kind {args.kind}"
+        do = "leave it out, or chart one property" if as_one else "add --kind ewma or --kind cusum"
+        raise InputError(
+            [Problem(f"--{name.replace('_', '-')}", f"a chart {what} has none", do) for name in idle]
+        )
     wish = Design(
-        once_in=args.once_in,
-        shift=args.shift,
-        within=args.within,
+        **asked,
         weight=args.weight,
         limit_width=args.limit_width,
         reference=args.reference,
         decision=args.decision,
     )
-    several = bool(args.csv) and len(names_of(args)) > 1
-    wish.check(args.kind, together=several or args.property == together.NAME)
+    wish.check(args.kind, together=as_one)
     return wish
 
 
@@ -183,6 +192,8 @@ def figures_of(args: Namespace) -> int:
     """The figures behind a chart."""
     _nothing_idle(args)
     if args.csv:
+        if len(names_of(args)) > 1:
+            raise impossible("column", "figures are of one column", "name one; a chart takes several")
         facts = column_charts.column_figures(column_of(args))
     else:
         with opened(args, reads=True) as lab:

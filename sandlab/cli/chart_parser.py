@@ -20,7 +20,7 @@ def add(commands: Any, command: Command) -> None:
         commands, "figures", "the figures behind a chart: baseline, drift, fit, rules", _later("figures_of")
     )
     _what(figures, "a property, or kg of a feeder such as water_kg")
-    figures.add_argument("--column", metavar="NAME", help="head of the column")
+    figures.add_argument("--column", action="append", metavar="NAME", help="head of the column")
     figures.add_argument(
         "--came-from",
         action="append",
@@ -84,9 +84,9 @@ def _columns_and_design(chart: ArgumentParser) -> None:
     columns.add_argument("--centre", type=number, metavar="C", help="known level, with --sd")
     columns.add_argument("--sd", type=number, metavar="S", help="known standard deviation, with --centre")
     design = chart.add_argument_group("what an EWMA or CUSUM chart is asked for, or set to")
-    design.add_argument("--once-in", type=number, default=370.0, metavar="N", help="tests to a false alarm")
-    design.add_argument("--shift", type=number, default=1.0, metavar="D", help="shift in standard deviations")
-    design.add_argument("--within", type=number, default=12.0, metavar="M", help="tests to find the shift in")
+    design.add_argument("--once-in", type=number, metavar="N", help="tests to a false alarm")
+    design.add_argument("--shift", type=number, metavar="D", help="shift in standard deviations")
+    design.add_argument("--within", type=number, metavar="M", help="tests to find the shift in")
     about = "weight of the newest test (ewma), in place of the wish"
     design.add_argument("--weight", type=number, metavar="W", help=about)
     about = "limits in standard deviations of the average (ewma)"

@@ -45,6 +45,8 @@ def _unheeded(args: Namespace, names: list[str], group: str | None) -> list[Prob
     problems = []
     if group and args.kind != "subgroup":
         problems.append(Problem("group", f"a chart of kind {args.kind} has none", "add --kind subgroup"))
+    if getattr(args, "repeats", False) and args.kind != "subgroup":
+        problems.append(Problem("repeats", f"a chart of kind {args.kind} has none", "add --kind subgroup"))
     if len(names) > 1:
         if args.kind not in KINDS_TOGETHER:
             what = f"several columns have no chart of kind {args.kind}"

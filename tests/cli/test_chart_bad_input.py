@@ -88,6 +88,10 @@ def test_every_kind_of_chart_and_the_figures_speak(table: Path, capsys: pytest.C
         (("--group", "g"), "add --kind subgroup"),
         (("--kind", "subgroup", "--group", "nobody"), "has no column"),
         (("--kind", "ewma", "--once-in", "0", "--baseline-rows", "1:30"), "from 10 to 1000000"),
+        (("--once-in", "500"), "--once-in: a chart of kind individuals has none"),
+        (("--kind", "residual", "--within", "5"), "--within: a chart of kind residual has none"),
+        (("--column", "g", "--kind", "ewma", "--shift", "2"), "--shift: a chart of several properties"),
+        (("--repeats",), "repeats: a chart of kind individuals has none"),
         (("--last", "5"), "--last: is of a property of the plant"),
         (("--from", "2026-03-02", "--with", "moisture"), "--with: is of a property of the plant"),
     ],
@@ -100,6 +104,12 @@ def test_options_that_cannot_be_say_what_to_do(
     rows = "\n".join(f"{50 + draw.gauss(0, 1):.2f},g{place // 4}" for place in range(40))
     path.write_text(f"x,g\n{rows}\n", encoding="utf-8")
     assert reason in said(capsys, "chart", "--csv", str(path), "--column", "x", *words)
+
+
+def test_figures_are_of_one_column(table: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Two columns would leave one of them out unsaid."""
+    text = said(capsys, "figures", "--csv", str(table), "--column", "x", "--column", "g")
+    assert "column: figures are of one column; name one" in text
 
 
 def test_options_of_tables_need_a_table(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

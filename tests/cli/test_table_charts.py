@@ -193,7 +193,9 @@ def test_several_columns_name_the_relation_that_broke(together: Path, capsys: Ca
     name = "moisture, strength and permeability together: "
     assert text.startswith(f"{name}all 3 go together as they did.\n")
     _, text = said(capsys, *words[:-2])
-    assert text.startswith(f"{name}59 samples; for limits, name their rows with --baseline-rows.\n")
+    assert text.startswith(
+        f"{name}59 samples; for limits, name the rows they come from with --baseline-rows.\n"
+    )
 
 
 def test_moving_averages_of_several_columns(together: Path, capsys: Capture) -> None:
