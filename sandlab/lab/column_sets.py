@@ -31,7 +31,8 @@ def set_chart(
     slots = np.flatnonzero(~np.isnan(samples.values).all(axis=1)).tolist()
     label = _listed(names)
     state: ChartState = "no_baseline"
-    words = f"{label} together: {len(slots)} samples; for limits, name the rows they come from with --baseline-rows."
+    words = f"{label} together: {len(slots)} samples; "
+    words += "for limits, name the rows they come from with --baseline-rows."
     apart, points = None, tuple[PointFacts, ...]()
     if column.baseline is not None:
         apart = _judged(column, samples, slots, kind, weight)
