@@ -89,4 +89,5 @@ def said_together(name: str, count: int, found: Together) -> tuple[ChartState, s
         ago = newest - last
         when = {0: "in the last sample", 1: "one sample ago"}.get(ago, f"{ago} samples ago")
         return "signal", f"Odd together {when}: {found.reasons[last]}"
-    return "in_control", f"{name} together: all {count} go together as they did."
+    every = "both" if count == 2 else f"all {count}"
+    return "in_control", f"{name} together: {every} go together as they did."

@@ -192,6 +192,7 @@ def test_several_columns_name_the_relation_that_broke(together: Path, capsys: Ca
     assert "ALARM  2026-03-04 02:00" in text
     name = "moisture, strength and permeability together: "
     assert text.startswith(f"{name}all 3 go together as they did.\n")
+    assert "moisture and strength together: both go" in said(capsys, *words[:3], *SET[:4], *words[-2:])[1]
     _, text = said(capsys, *words[:-2])
     assert text.startswith(
         f"{name}59 samples; for limits, name the rows they come from with --baseline-rows.\n"
