@@ -40,6 +40,15 @@ def confirmed_kg(lab: Lab, release: Release) -> Mapping[str, float]:
     return kg
 
 
+def unanswered_before(lab: Lab, release: Release) -> Release | None:
+    """The release before this one, when the operator never said that it was set."""
+    found = lab.store.records(Release, lab.system, until=release.at, last=2)
+    before = next((one for one in found if one.id != release.id), None)
+    if before is None or answer_to(lab, before, Acknowledgement) or answer_to(lab, before, Override):
+        return None
+    return before
+
+
 def set_since(lab: Lab) -> datetime | None:
     """Since when the feeders are set as they are: the override or the release in force."""
     release = newest_release(lab)

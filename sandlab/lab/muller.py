@@ -10,7 +10,7 @@ from sandlab.balance import CAUTION
 from sandlab.errors import InputError, Problem, impossible
 from sandlab.lab.additions import addition_facts
 from sandlab.lab.charting import chart_alarms
-from sandlab.lab.conditions import answer_to, confirmed_kg, newest_release
+from sandlab.lab.conditions import answer_to, confirmed_kg, newest_release, unanswered_before
 from sandlab.lab.facts import AdditionFacts, AdviceFacts, MullerFacts, MullerState
 from sandlab.lab.fields import last_result
 from sandlab.lab.opening import Lab
@@ -30,6 +30,10 @@ def muller(lab: Lab) -> MullerFacts:
     reactions = _reactions(lab)
     last_at, next_words, silent = _tests(lab)
     state, reasons = _state(lab, release, reactions, silent)
+    if release and (unset := unanswered_before(lab, release)):
+        when = clock_text(unset.at, lab.zone, now)
+        words = f"the release of {when} by {unset.by} was never acknowledged"
+        reasons = (*reasons, f"{words}: the change is against what was set before it")
     if release and not acknowledged and not override:
         reasons = (*reasons, "not acknowledged yet: set the feeders and acknowledge")
     return MullerFacts(

@@ -61,11 +61,14 @@ def test_a_release_that_nobody_set_is_no_setting_to_change_from(lab: Lab, log: L
     assert any(one.change_kg for one in unset.additions)
     for one in second.additions:
         assert one.change_kg == pytest.approx(one.kg - lab.sand.feeders[one.feeder].reference_kg)
+    assert any("by JV was never acknowledged" in one for one in second.reasons)
     override(lab, by="AK", added_kg={"water": 21.0}, reason="wet by the look of it")
+    assert any("was never acknowledged" in one for one in muller(lab).reasons), "still of the one before"
     clock.move(minutes=1)
     third = release(lab, recommendation=advise(lab, by="JV").recommendation, by="JV")
     water = next(one for one in third.additions if one.feeder == "water")
     assert water.change_kg == pytest.approx(water.kg - 21.0)
+    assert not any("was never acknowledged" in one for one in third.reasons)
 
 
 def test_parts_add_up_and_the_sentence_names_the_tests(lab: Lab, log: Log) -> None:
