@@ -218,13 +218,18 @@ def _apart(xs: list[float], labels: list[str], edges: dict[float, int]) -> list[
     placed = []
     for x, label in sorted(zip(xs, labels, strict=True), reverse=True):
         wide = _LETTER * len(label)
-        row = next((one for one in _ROWS if x + wide <= free[one]), max(_ROWS, key=lambda one: free[one]))
-        edge = edges[row]
-        if free[row] == edge and not any(edge - wide <= other < x for other in xs):
-            x = max(8.0, min(x, edge - wide))
+        begins = {row: _moved(x, wide, edges[row], xs) if free[row] == edges[row] else x for row in _ROWS}
+        fits = (row for row in _ROWS if begins[row] + wide <= free[row])
+        row = next(fits, max(_ROWS, key=lambda one: free[one]))
+        x = begins[row]
         room = int((free[row] - x) // _LETTER)
         words = label if len(label) <= room else f"{label[: room - 1].rstrip()}~"
         if label and room >= _FEWEST:
             placed.append((x, row, words))
             free[row] = x - _LETTER
     return placed
+
+
+def _moved(x: float, wide: float, edge: float, others: list[float]) -> float:
+    """Where words begin that would reach beyond the edge: further left, where no other event stands."""
+    return x if any(edge - wide <= other < x for other in others) else max(8.0, min(x, edge - wide))

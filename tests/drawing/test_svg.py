@@ -93,6 +93,9 @@ def test_words_of_an_event_at_the_right_end_leave_those_of_the_levels_free() -> 
     lower = [one for one in words if one.get("y") == "36.0"]
     assert lower
     assert all(float(one.get("x") or 0) + 6 * len(one.text or "") <= beside for one in lower)
+    alone = parse(replace(compactability(), events=(EventMark(START + 58 * HOUR, "line stopped"),)))
+    (one,) = [one for one in alone.iter(f"{SVG}text") if one.text == "line stopped"]
+    assert one.get("y") == "36.0", "it is moved left rather than up to the heading"
 
 
 def test_every_kind_of_line_has_its_own_weight_and_dash() -> None:
