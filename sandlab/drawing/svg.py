@@ -109,7 +109,14 @@ def _levels(picture: ChartPicture, plot: _Plot, stroke: str) -> list[str]:
             parts.append(_path(f"M{_LEFT} {y:.1f}H{right}", stroke, _STROKES[line.kind]))
         if line.word:
             place = max(y + 4, free_from)
-            parts.append(_text(right + 6, place, f"{line.word} {picture.text(line.value)}", "start"))
+            lead = 0
+            if not plot.low <= line.value <= plot.high:
+                # The arrow says that the line is not where its word stands.
+                tip, lead = (-4 if line.value > plot.high else 4), 10
+                x, mid = right + 9, place - 4
+                shape = f"M{x} {mid - tip:.1f}V{mid + tip:.1f}M{x - 3} {mid:.1f}l3 {tip}l3 {-tip}"
+                parts.append(_path(shape, _INK, ""))
+            parts.append(_text(right + 6 + lead, place, f"{line.word} {picture.text(line.value)}", "start"))
             free_from = place + 13
     return parts
 
@@ -183,7 +190,11 @@ def _flags(picture: ChartPicture, plot: _Plot) -> list[str]:
     for flag in sorted(picture.flags, key=lambda flag: flag.alarm):
         parts += [_flag(flag, x, y) for x, y in places([flag.index])]
     for x, y in places(list(picture.excluded)):
-        parts.append(_path(f"M{x - 5:.1f} {y - 5:.1f}l10 10m0 -10l-10 10", _INK, 'stroke-width="1.6"'))
+        parts.append(
+            _path(
+                f"M{x - 5:.1f} {y - 5:.1f}l10 10M{x + 5:.1f} {y - 5:.1f}l-10 10", _INK, 'stroke-width="1.6"'
+            )
+        )
     return parts
 
 

@@ -137,3 +137,20 @@ def test_a_value_off_the_scale_is_written_out() -> None:
     values = compactability().values.copy()
     values[5] = 97.2
     assert "97.2" in texts(replace(compactability(), values=values))
+
+
+def test_a_line_off_the_scale_has_an_arrow_beside_its_word() -> None:
+    """Its word stands at the edge of the plot, where another value belongs."""
+    near, far = compactability(), replace(compactability(), reaction_low=10.0, reaction_high=90.0)
+
+    def arrows(picture: ChartPicture) -> int:
+        return len(re.findall(r'd="M\d+ [\d.]+V[\d.]+M', chart_svg(picture, zone=ZONE)))
+
+    assert (arrows(near), arrows(far)) == (0, 2)
+
+
+def test_paths_use_only_what_the_printed_page_reads() -> None:
+    """Moves are absolute: svg_print takes M L H V h v l z."""
+    crossed = replace(compactability(), excluded=(3, 7))
+    for points in re.findall(r' d="([^"]*)"', chart_svg(crossed, zone=ZONE)):
+        assert set(re.findall("[A-Za-z]", points)) <= set("MLHVhvlz")
