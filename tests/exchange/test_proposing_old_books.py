@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, time
 from pathlib import Path
 
 import openpyxl
@@ -40,6 +40,22 @@ def test_a_head_merged_over_all_head_rows_is_the_head_of_its_column(tmp_path: Pa
     plan = plan_import(path, proposal.mapping, specs=specs, now=LATER, by="B")
     found = {sample.at.hour: sample.results[0].value for sample in plan.samples}
     assert found == {6: 42, 14: 41}
+    assert not proposal.questions
+
+
+def test_real_time_cells_are_times(tmp_path: Path, specs: Specs) -> None:
+    """They arrive with a spreadsheet's day zero, which is no date."""
+    path = tmp_path / "shifts.xlsx"
+    two_shifts(path, first_time="Time")
+    book = openpyxl.load_workbook(path)
+    for row in range(4, book.worksheets[0].max_row + 1):
+        book.worksheets[0].cell(row, 1).value = date(2016, 3, row - 3)
+        book.worksheets[0].cell(row, 2).value = time(6, 0)
+        book.worksheets[0].cell(row, 5).value = time(14, 0)
+    book.save(path)
+    proposal = proposal_for(path, specs)
+    plan = plan_import(path, proposal.mapping, specs=specs, now=LATER, by="B")
+    assert {sample.at.hour: sample.results[0].value for sample in plan.samples} == {6: 42, 14: 41}
     assert not proposal.questions
 
 

@@ -14,6 +14,8 @@ from sandlab.exchange.moments import read_date, read_time
 _PARTS = re.compile(r"(\d{1,4})([./-])(\d{1,2})\2(\d{2,4})(?:[ T]+(\d{1,2}:\d{2})(:\d{2})?)?")
 _NAMED = re.compile(r"(\d{1,2})([ .-]+)([A-Za-z]{3,9})([ .-]+)(\d{2}|\d{4})")
 _MIDNIGHT = datetime.min.time()
+_DAY_ZERO = ("1899-12-30 ", "1899-12-31 ")
+"""How a workbook's cells with a time of day alone arrive."""
 _TIMES = ("hour:minute", "hour.minute", "hour:minute:second", "hour-minute", "hourminute")
 
 
@@ -37,6 +39,8 @@ class _Seen:
 
 def is_date(text: str) -> bool:
     """Whether a text is a date in any form known here, read either way."""
+    if text.startswith(_DAY_ZERO):
+        return False
     if _PARTS.fullmatch(text) or _NAMED.fullmatch(text):
         return True
     try:
