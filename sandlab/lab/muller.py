@@ -33,7 +33,8 @@ def muller(lab: Lab) -> MullerFacts:
     if release and (unset := unanswered_before(lab, release)):
         when = clock_text(unset.at, lab.zone, now)
         words = f"the release of {when} by {unset.by} was never acknowledged"
-        reasons = (*reasons, f"{words}: the change is against what was set before it")
+        words = f"{words}: the change is against what was set before it"
+        reasons = (*reasons[:1], words, *reasons[1:])
     if release and not acknowledged and not override:
         reasons = (*reasons, "not acknowledged yet: set the feeders and acknowledge")
     return MullerFacts(
