@@ -11,6 +11,7 @@ from typing import Any, TypeVar, get_origin
 
 import fastexcel
 import polars as pl
+from pydantic import ValidationError
 
 from sandlab.errors import ImportRefused, Problem
 from sandlab.records import Amendment, AnyRecord, Reading, Record, Result, Sample
@@ -210,7 +211,11 @@ def _records(
             values["result"] = results[row["sample"], row["property"], row["revision"]]
         if kind is Sample:
             values["results"] = tuple(own[row["id"]])
-        yield kind.model_validate(values)
+        try:
+            yield kind.model_validate(values)
+        except ValidationError as error:
+            wrong = ", ".join(dict.fromkeys(str(one["loc"][0]) for one in error.errors() if one["loc"]))
+            raise ValueError(f"{kind.__name__} {row['id']} has a wrong {wrong or 'shape'}") from error
 
 
 def _absent(kind: type[Record], name: str, value: object) -> bool:

@@ -190,6 +190,16 @@ def test_parts_and_spoilt_exports_are_refused_in_words(lab: Lab, empty: Lab, tmp
     assert empty.store.samples(SYSTEM) == ()
 
 
+def test_a_spoilt_row_is_named(lab: Lab, empty: Lab, tmp_path: Path) -> None:
+    """Which record and which of its columns, not how many errors a library counts."""
+    place = written(lab, tmp_path, "csv", "spoilt")
+    table = place / "samples.csv"
+    head, first, rest = table.read_text(encoding="utf-8").split("\n", 2)
+    table.write_text("\n".join((head, first[8:], rest)), encoding="utf-8")
+    with pytest.raises(ImportRefused, match=f"Sample {first[8:36]} has a wrong id"):
+        taken(empty, place)
+
+
 def test_other_folders_and_workbooks_are_no_exports(lab: Lab, empty: Lab, tmp_path: Path) -> None:
     """A folder says in words what it is not; a workbook of another hand is read by a mapping."""
     (tmp_path / "folder").mkdir()
