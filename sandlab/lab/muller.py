@@ -30,8 +30,12 @@ def muller(lab: Lab) -> MullerFacts:
     reactions = _reactions(lab)
     last_at, next_words, silent = _tests(lab)
     state, reasons = _state(lab, release, reactions, silent)
+    sentence = _sentence(lab, release, state, reasons)
     if release and (unset := unanswered_before(lab, release)):
         when = clock_text(unset.at, lab.zone, now)
+        if state != "hold":
+            # The advice took that release as set, the changes shown do not: more of one may be less of the other.
+            sentence = f"Counted from the release of {when}, never acknowledged: {sentence}"
         words = f"the release of {when} by {unset.by} was never acknowledged"
         words = f"{words}: the change is against what was set before it"
         reasons = (*reasons[:1], words, *reasons[1:])
@@ -42,7 +46,7 @@ def muller(lab: Lab) -> MullerFacts:
         system=lab.system,
         state=state,
         word=WORDS[state],
-        sentence=_sentence(lab, release, state, reasons),
+        sentence=sentence,
         reasons=reasons,
         call=_call(lab, reactions) if state == "hold" else "",
         release=release.id if release else None,

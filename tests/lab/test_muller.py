@@ -62,6 +62,7 @@ def test_a_release_that_nobody_set_is_no_setting_to_change_from(lab: Lab, log: L
     for one in second.additions:
         assert one.change_kg == pytest.approx(one.kg - lab.sand.feeders[one.feeder].reference_kg)
     assert any("by JV was never acknowledged" in one for one in second.reasons)
+    assert second.sentence.startswith("Counted from the release of 08:05, never acknowledged: Active clay")
     override(lab, by="AK", added_kg={"water": 21.0}, reason="wet by the look of it")
     assert any("was never acknowledged" in one for one in muller(lab).reasons), "still of the one before"
     clock.move(minutes=1)
