@@ -34,7 +34,7 @@ def muller(lab: Lab) -> MullerFacts:
     if release and (unset := unanswered_before(lab, release)):
         when = clock_text(unset.at, lab.zone, now)
         if state != "hold":
-            # The advice took that release as set, the changes shown do not: more of one may be less of the other.
+            # The advice took that release as set, the changes shown do not: the two may point apart.
             sentence = f"Counted from the release of {when}, never acknowledged: {sentence}"
         words = f"the release of {when} by {unset.by} was never acknowledged"
         words = f"{words}: the change is against what was set before it"
