@@ -7,7 +7,7 @@ from datetime import UTC
 import numpy as np
 
 from sandlab import charts
-from sandlab.lab.assembling import chart_facts, signal_facts
+from sandlab.lab.assembling import chart_facts, signal_facts, unfrozen
 from sandlab.lab.columns import Cells, Column, bounds_told, read_cells
 from sandlab.lab.describing import described, state_of
 from sandlab.lab.designs import Design
@@ -122,23 +122,7 @@ def row_point(times: Times | None, slot: int, value: float, flags: tuple[str, ..
 
 
 def _baseline(column: Column, limits: charts.Limits) -> BaselineFacts:
+    if limits.behind is None:
+        return unfrozen(limits, "centre and standard deviation as given")
     first, last = column.baseline or (0, 0)
-    return BaselineFacts(
-        baseline="",
-        frozen_by="",
-        frozen_at=None,
-        reason="centre and standard deviation as given"
-        if limits.behind is None
-        else f"rows {first} to {last} of {column.file.name}",
-        window_from=None,
-        window_to=None,
-        excluded=(),
-        count=limits.count,
-        centre=limits.centre,
-        lower=limits.lower,
-        upper=limits.upper,
-        sigma=limits.sigma,
-        sigma_moving_range=limits.sigma_moving_range,
-        lag1=limits.lag1,
-        width=limits.width,
-    )
+    return unfrozen(limits, f"rows {first} to {last} of {column.file.name}")

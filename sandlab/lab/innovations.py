@@ -11,11 +11,11 @@ import numpy as np
 from sandlab import charts
 from sandlab.balance.innovations import FORESEEN, Innovation
 from sandlab.errors import impossible
-from sandlab.lab.assembling import chart_facts, newest, signal_facts
+from sandlab.lab.assembling import chart_facts, newest, signal_facts, unfrozen
 from sandlab.lab.charting import LOOK_BACK
 from sandlab.lab.describing import described, state_of
 from sandlab.lab.designs import Design
-from sandlab.lab.facts import BaselineFacts, ChartFacts, ChartKind, EventFacts, PointFacts
+from sandlab.lab.facts import ChartFacts, ChartKind, EventFacts, PointFacts
 from sandlab.lab.foreseen import foreseen_property, innovation_of
 from sandlab.lab.kinds import KINDS, other_kind
 from sandlab.lab.learning import Untold, recalled, untold, window_start
@@ -166,7 +166,7 @@ def _series(found: Met, name: str, *, since: datetime | None = None, until: date
         points=tuple(_point(found, one) for one in own),
         every_min=every,
         limits=limits,
-        baseline=_promised(limits),
+        baseline=unfrozen(limits, REASON),
         mark=lab.mark,
     )
 
@@ -180,25 +180,4 @@ def _point(found: Met, one: Innovation) -> PointFacts:
         by=by,
         corrected=False,
         flags=(f"measured {with_unit(found.gathered.lab.specs, one.property, one.value)}",),
-    )
-
-
-def _promised(limits: charts.Limits) -> BaselineFacts:
-    """Where these limits come from: nobody froze them."""
-    return BaselineFacts(
-        baseline="",
-        frozen_by="",
-        frozen_at=None,
-        reason=REASON,
-        window_from=None,
-        window_to=None,
-        excluded=(),
-        count=limits.count,
-        centre=limits.centre,
-        lower=limits.lower,
-        upper=limits.upper,
-        sigma=limits.sigma,
-        sigma_moving_range=limits.sigma_moving_range,
-        lag1=limits.lag1,
-        width=limits.width,
     )
