@@ -16,7 +16,9 @@ from sandlab.lab.facts import ImportFacts
 
 
 def import_file(args: Namespace) -> int:
-    """Take in a workbook or text table."""
+    """Take in a workbook or text table; a misspelt name begins no plant."""
+    if not Path(args.file).exists():
+        raise ImportRefused(Problem(args.file, "there is no such file", "check the name and the folder"))
     with opened(args) as lab:
         mapping = Path(args.mapping) if args.mapping else None
         with _Progress() as progress:

@@ -34,6 +34,14 @@ def test_an_import_without_a_mapping_proposes_tries_and_only_then_saves(run: Run
     assert (again["added"], again["already_known"]) == (0, 27)
 
 
+def test_a_misspelt_name_begins_no_plant(run: Run, tmp_path: Path) -> None:
+    """The name is told before anything is made."""
+    folder = tmp_path / "nothing yet"
+    code, _, said = run("--plant", str(folder), "import", str(tmp_path / "gone.xlsx"), "--by", "KD")
+    assert code == 1 and "no such file" in said
+    assert not folder.exists()
+
+
 def test_progress_is_told_on_standard_error_where_somebody_watches(
     capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
