@@ -199,7 +199,7 @@ class SetForm(Vertical):
 def taken_at(text: str, now: datetime, zone: tzinfo) -> datetime | None:
     """When the sample was taken, from `14:05`, `1405`, `14.05`, `2026-03-04 14:05`; None when blank: now."""
     typed = re.sub(r"[.,]", ":", text.strip())
-    typed = re.sub(r"(?<![\d-])(\d\d)(\d\d)$", r"\1:\2", typed)  # a keypad has no colon
+    typed = re.sub(r"(?<![\d-])(\d\d?)(\d\d)$", r"\1:\2", typed)  # a keypad has no colon
     if not typed:
         return None
     today = now.astimezone(zone).date()
@@ -208,6 +208,8 @@ def taken_at(text: str, now: datetime, zone: tzinfo) -> datetime | None:
             read = datetime.strptime(typed, pattern)  # noqa: DTZ007 - put into the plant's zone below
         except ValueError:
             continue
+        if not re.search(r":\d\d$", typed):  # 14.5 may be meant as 14:05, 14:30 or 14:50
+            break
         if "%Y" in pattern:
             return _moment(read.date(), read.time(), now, zone)
         taken, before = (_moment(today - timedelta(days=days), read.time(), now, zone) for days in (0, 1))

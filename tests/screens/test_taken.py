@@ -77,6 +77,7 @@ def test_a_sample_of_long_ago_is_asked_about(plant: Path, clock: Clock) -> None:
         ("1405", "2026-03-04T14:07+01:00", "2026-03-04T14:05+01:00"),
         ("14.05", "2026-03-04T14:07+01:00", "2026-03-04T14:05+01:00"),
         ("14,05", "2026-03-04T14:07+01:00", "2026-03-04T14:05+01:00"),
+        ("905", "2026-03-04T14:07+01:00", "2026-03-04T09:05+01:00"),
         ("23:55", "2026-03-05T00:10+01:00", "2026-03-04T23:55+01:00"),
         ("2355", "2026-03-04T19:57+01:00", "2026-03-04T23:55+01:00"),
         ("2026-03-04 1405", "2026-03-05T06:00+01:00", "2026-03-04T14:05+01:00"),
@@ -88,6 +89,14 @@ def test_a_time_as_the_night_shift_types_it(typed: str, now: str, taken: str) ->
     """Without a colon, of the evening before, and in the hour that comes twice; 19:57 is not yet 23:55."""
     at = taken_at(typed, datetime.fromisoformat(now), ZoneInfo("Europe/Copenhagen"))
     assert at == datetime.fromisoformat(taken)
+
+
+@pytest.mark.parametrize("typed", ["9", "14.5", "14:5", "2410", "2026-03-04"])
+def test_a_time_that_may_be_another_is_refused(typed: str) -> None:
+    """Half a time is not filled up: 14.5 is 14:05, 14:30 or 14:50."""
+    now = datetime.fromisoformat("2026-03-04T16:00+01:00")
+    with pytest.raises(InputError, match="is not a time"):
+        taken_at(typed, now, ZoneInfo("Europe/Copenhagen"))
 
 
 def test_a_time_that_the_clock_skipped_is_refused() -> None:
