@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from datetime import UTC, datetime, timedelta
 from functools import partial
 from typing import TYPE_CHECKING, ClassVar
@@ -13,7 +13,7 @@ from textual.binding import Binding, BindingType
 from textual.content import Content
 from textual.widgets import Static
 
-from sandlab.errors import SandlabError
+from sandlab.errors import Problem, SandlabError
 from sandlab.lab.batches import log_batch
 from sandlab.lab.facts import MullerFacts
 from sandlab.lab.muller import acknowledge, muller, override
@@ -159,7 +159,7 @@ class MullerScreen(LabScreen):
             return
         station(self).with_initials(self.ask_override)
 
-    def ask_override(self, before: OtherKg | None = None) -> None:
+    def ask_override(self, before: OtherKg | None = None, refused: Sequence[Problem] = ()) -> None:
         """Ask for the kilograms and the reason; after a refusal what was typed stands there again."""
         if self.facts is None:
             return
@@ -172,14 +172,14 @@ class MullerScreen(LabScreen):
             def work(lab: Lab) -> MullerFacts:
                 return override(lab, by=by, added_kg=other.added_kg, reason=other.reason, seen=seen)
 
-            again = partial(self.refused, lambda: self.ask_override(other))
+            again = partial(self.refused, partial(self.ask_override, other))
             station(self).desk.ask(self, work, self.know, failed=again)
 
-        self.app.push_screen(Override(self.facts.additions, before), take)
+        self.app.push_screen(Override(self.facts.additions, before, refused), take)
 
-    def refused(self, ask: Callable[[], None], error: SandlabError) -> None:
+    def refused(self, ask: Callable[[Sequence[Problem]], None], error: SandlabError) -> None:
         """Say why, then ask again."""
-        self.app.push_screen(Trouble(error.problems), lambda _: ask())
+        self.app.push_screen(Trouble(error.problems), lambda _: ask(error.problems))
 
     def action_batch(self) -> None:
         """Log the batch just made."""
@@ -188,7 +188,7 @@ class MullerScreen(LabScreen):
             return
         station(self).with_initials(self.ask_batch)
 
-    def ask_batch(self, before: OtherKg | None = None) -> None:
+    def ask_batch(self, before: OtherKg | None = None, refused: Sequence[Problem] = ()) -> None:
         """Ask what went in; the kilograms shown are the answer when nothing is typed."""
         if self.facts is None:
             return
@@ -201,10 +201,10 @@ class MullerScreen(LabScreen):
             def work(lab: Lab) -> Batch:
                 return log_batch(lab, added_kg=made.added_kg, by=by)
 
-            again = partial(self.refused, lambda: self.ask_batch(made))
+            again = partial(self.refused, partial(self.ask_batch, made))
             station(self).desk.ask(self, work, self.logged, failed=again)
 
-        self.app.push_screen(MadeBatch(self.facts.additions, before), take)
+        self.app.push_screen(MadeBatch(self.facts.additions, before, refused), take)
 
     def logged(self, batch: Batch) -> None:
         """Say which batch it was."""

@@ -40,9 +40,15 @@ class Override(Panel[OtherKg | None]):
         Binding("escape", "leave", "Keep the released"),
     ]
 
-    def __init__(self, additions: Sequence[AdditionFacts], before: OtherKg | None = None) -> None:
+    def __init__(
+        self,
+        additions: Sequence[AdditionFacts],
+        before: OtherKg | None = None,
+        refused: Sequence[Problem] = (),
+    ) -> None:
         super().__init__()
         self.additions = additions
+        self.problems = refused
         texts = before.texts if before else {}
         self.fields = [NumberField(texts.get(one.feeder, ""), id=one.feeder) for one in additions]
         self.reason = TextField(before.reason if before else "", max_length=200, id="reason")
@@ -65,6 +71,21 @@ class Override(Panel[OtherKg | None]):
                 yield Static("Reason", classes="name")
                 yield self.reason
         yield Static("", classes="words", id="problems")
+
+    def on_mount(self) -> None:
+        """What was refused is where the cursor begins."""
+        self.go_to_refused()
+
+    def go_to_refused(self) -> None:
+        """The cursor goes to the first field that a problem names."""
+        named = {one.where for one in self.problems}
+        fields = zip(
+            [*(one.label for one in self.additions), "reason"], [*self.fields, self.reason], strict=True
+        )
+        for where, typed in fields:
+            if where in named:
+                self.set_focus(typed)
+                break
 
     def action_enter(self) -> None:
         """Move on; on the last field, save."""
@@ -105,6 +126,8 @@ class Override(Panel[OtherKg | None]):
         """Close with what was typed, or show the problems and go on."""
         if problems:
             self.query_one("#problems", Static).update(problem_words(problems))
+            self.problems = problems
+            self.go_to_refused()
         else:
             texts = {one.feeder: typed.value for one, typed in zip(self.additions, self.fields, strict=True)}
             self.dismiss(OtherKg(added, self.reason.value.strip(), texts))

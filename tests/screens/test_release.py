@@ -12,6 +12,7 @@ from sandlab.errors import Problem, StoreError
 from sandlab.lab.advising import advise, muller, release
 from sandlab.records import Batch
 from sandlab.screens.desk import Changed
+from sandlab.screens.number_field import NumberField
 from tests.lab.conftest import Clock
 from tests.screens.conftest import NOW, lab_of
 from tests.screens.hand import Hand, play
@@ -114,6 +115,26 @@ def test_impossible_kilograms_are_refused(plant: Path, clock: Clock) -> None:
     play(story, plant, clock=clock)
     with lab_of(plant) as lab:
         assert {one.feeder: one.kg for one in muller(lab).additions}["water"] == 21.5
+
+
+def test_the_cursor_stands_on_the_kilograms_that_were_refused(plant: Path, clock: Clock) -> None:
+    """In the box that reads them wrong, and in the box that asks again after the feeder's limit."""
+
+    async def story(hand: Hand) -> None:
+        await hand.press("f4", "f8", "down", "down")
+        await hand.type("2x")
+        await hand.press("up", "f8")
+        assert "'2x' is not a number" in hand.words()
+        third = hand.app.focused
+        assert isinstance(third, NumberField) and third.value == "2x"
+        await hand.press("ctrl+u")
+        await hand.type("9000")
+        await hand.press("up", "up", "f8", "enter")
+        again = hand.app.focused
+        assert isinstance(again, NumberField) and again.value == "9000"
+        assert again.id == third.id
+
+    play(story, plant, clock=clock)
 
 
 def test_a_release_that_came_meanwhile_is_not_answered_unread(plant: Path, clock: Clock) -> None:
