@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
 from functools import partial
 from typing import TYPE_CHECKING, ClassVar
 
@@ -25,9 +24,6 @@ if TYPE_CHECKING:
 
 REST_S = 0.3
 """A hand that rests that long has typed what it wanted to."""
-
-FRESH = timedelta(minutes=5)
-"""A set begun that short ago counts as taken now."""
 
 Taken = tuple[LeftDraft | None, dict[str, tuple[FieldFacts, ...]]]
 
@@ -131,9 +127,7 @@ class Keeper:
                 await screen.forms.add(one.test_set, entry.point, set_title(entry), entry.fields)
             else:
                 await screen.forms.add(ANY, one.point, one.title, others.get(one.sample, ()))
-            begun = one.begun.astimezone(here.zone)
-            taken = f"{begun:%Y-%m-%d %H:%M}" if here.now() - one.begun > FRESH else ""
-            lost += screen.forms.current.take_up(one, taken)
+            lost += screen.forms.current.take_up(one, f"{one.begun.astimezone(here.zone):%Y-%m-%d %H:%M}")
             first = first or screen.forms.shown
         screen.forms.show(first)
         if lost:

@@ -55,6 +55,20 @@ def test_what_was_typed_is_offered_with_age_and_initials_and_taken_up(plant: Pat
         assert left(lab) == ()
 
 
+def test_a_set_taken_up_at_once_keeps_the_time_it_was_begun(plant: Path, clock: Clock) -> None:
+    """The box says so however short ago it was; the form may stay open for long afterwards."""
+    play(half, plant, clock=clock)
+    soon = Clock(NOW + timedelta(minutes=1))
+
+    async def story(hand: Hand) -> None:
+        await hand.press("f6")
+        soon.move(minutes=30)
+        await hand.press(*["enter"] * 7)
+        assert "Saved: sample of 13:07, by SK" in hand.text()
+
+    play(story, plant, clock=soon, technician="SK")
+
+
 def test_readings_and_other_sets_are_taken_up_too(plant: Path, clock: Clock) -> None:
     async def begin(hand: Hand) -> None:
         await hand.press("down", "f6")
