@@ -210,7 +210,7 @@ class LabScreen(Screen[None]):
         if self._message is None and words:
             self._message = Static(id="message")
             self.mount(self._message, before="#keys")
-        if self._message is not None:
+        if self._message is not None and (words or self._message.display):
             self._message.update(words)
             self._message.display = bool(words)
 

@@ -155,9 +155,10 @@ class ChartScreen(LabScreen):
 
     def look(self, view: View) -> None:
         """Another stretch of time; earlier tests are read when it begins before those known."""
-        self.view = view
+        self.view, loaded = view, self.loaded
+        if self.running is None:
+            self.say("")
         self.show_view()
-        loaded = self.loaded
         if loaded is None or not view.reaches(loaded.picture.times) or len(loaded.facts.points) < self.last:
             return
         if self.last < MOST and loaded.picture.times.size:
@@ -173,8 +174,7 @@ class ChartScreen(LabScreen):
         last = len(loaded.facts.points) - 1
         target = loaded.newest_in(view) if self.cursor is None and abs(by) == 1 else (self.cursor or 0) + by
         self.cursor = None if self.cursor == last and by == 1 else max(0, min(target, last))
-        times = loaded.picture.times
-        self.look(view if self.cursor is None else view.holding(times, self.cursor))
+        self.look(view if self.cursor is None else view.holding(loaded.picture.times, self.cursor))
 
     def action_signal(self, by: int) -> None:
         """Put the cursor on the next signal in time; without a cursor on the newest one in view."""

@@ -66,7 +66,9 @@ def test_a_test_left_out_counts_again_with_the_same_key(plant: Path, clock: Cloc
     async def story(hand: Hand) -> None:
         await hand.press("f3", "enter", "x")
         assert "Put the cursor on a test first" in hand.words()
-        await hand.press("left", "x")
+        await hand.press("left")
+        assert "Put the cursor on a test first" not in hand.words()
+        await hand.press("x")
         await hand.type("scale drifting")
         await hand.press("enter", "x")
         assert "count again" in hand.words()
