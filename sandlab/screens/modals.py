@@ -95,8 +95,13 @@ class ReadFirst(Panel[Result]):
             here.aside = []
         return bool(here.aside)
 
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """Enter is not offered while it would only wait behind other keys."""
+        return action != "go_on" or not any(is_digit(one) for one in station(self).aside)
+
     def tell_aside(self) -> None:
         """The last of the keys that wait."""
+        self.refresh_bindings()
         keys = station(self).aside
         if any(is_digit(one) for one in keys):
             names = key_names(keys)
@@ -166,7 +171,10 @@ class AskInitials(AskText):
 class Trouble(ReadFirst[None]):
     """What went wrong: where, what, and what to do, all problems at once."""
 
-    BINDINGS: ClassVar[list[BindingType]] = [Binding("enter,escape", "leave", "Back")]
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("enter", "go_on", "Back"),
+        Binding("escape", "leave", "Back", show=False),
+    ]
     HEADING = "This did not work"
 
     def __init__(self, problems: Sequence[Problem], *, title: str = "") -> None:
@@ -181,6 +189,10 @@ class Trouble(ReadFirst[None]):
     def content(self) -> ComposeResult:
         """The problems."""
         yield Static(problem_words(self.problems), classes="words")
+
+    def action_go_on(self) -> None:
+        """They are read."""
+        self.dismiss(None)
 
 
 class Confirm(ReadFirst[bool]):

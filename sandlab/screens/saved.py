@@ -85,14 +85,9 @@ class Saved(ReadFirst[bool | None]):
         line.update(f"- {words}\n" if words else "")
         line.display = bool(words) and not self.query("#panel-aside")
 
-    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
-        """Enter is not offered while it would only wait behind other keys."""
-        return action != "go_on" or not any(is_digit(one) for one in station(self).aside)
-
     def tell_aside(self) -> None:
         """Keys that wait are told where the additions would be: the next step stays in view."""
         super().tell_aside()
-        self.refresh_bindings()
         if self.query("#panel-aside"):
             self.query_one("#saved-change", Static).display = False
 

@@ -195,6 +195,23 @@ def test_impossible_values_are_refused_all_at_once_and_stay_in_the_form(plant: P
     play(story, plant, clock=clock)
 
 
+def test_a_refusal_behind_which_values_wait_does_not_offer_enter(plant: Path, clock: Clock) -> None:
+    """Enter would only wait behind the value; with nothing waiting it closes the box as Esc does."""
+
+    async def story(hand: Hand) -> None:
+        await type_set(hand, {"compactability": "99"})
+        await hand.press("enter")
+        assert "Enter Back" in hand.words()
+        await hand.type("41")
+        await hand.press("enter")
+        assert "Esc first; waits: 41 Enter" in hand.words()
+        assert "Enter Back" not in hand.words()
+        await hand.press("escape", "escape", "pageup", "pagedown", "up")
+        assert "1 of 1 value impossible: correct first" in hand.text()
+
+    play(story, plant, clock=clock)
+
+
 def test_typed_values_survive_a_full_disk(plant: Path, clock: Clock, monkeypatch: pytest.MonkeyPatch) -> None:
     def full(*_args: object, **_options: object) -> None:
         raise StoreError(Problem("sandlab.sqlite", "the disk is full", "free some space, then save again"))
