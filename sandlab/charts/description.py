@@ -160,11 +160,12 @@ def _tests_per_day(times: npt.NDArray[np.int64] | None, measured: npt.NDArray[np
 
 
 def _wrong(rate: FalseAlarms, times: npt.NDArray[np.int64] | None) -> str:
-    """How often this chart is wrong, by days with times and by tests without."""
+    """How often this chart is wrong, by days with times, else by tests: then what is counted is said too."""
     if times is not None:
         return _lower(rate.sentence).rstrip(".")
     alone = rate.charts[0]
-    words, ends = f"about one false alarm in {about(alone.tests)} tests", (alone.tests_low, alone.tests_high)
+    words = f"limits and moving average together alarm falsely about once in {about(alone.tests)} tests"
+    ends = alone.tests_low, alone.tests_high
     if ends[1] <= 1.001 * ends[0]:
         return words
     return f"{words} ({about(ends[0])} to {about(ends[1])}: limits from few tests are uncertain)"

@@ -49,6 +49,7 @@ def test_a_step_in_words() -> None:
     assert found.amount.startswith("by 2.")
     assert found.sure == "the tests speak for a step; it began in that range about 9 times in 10"
     assert found.sentence.endswith(" (71 to 360: limits from few tests are uncertain).")
+    assert "; limits and moving average together alarm falsely about once in " in found.sentence
 
 
 def test_words_of_all_charts_in_use() -> None:
