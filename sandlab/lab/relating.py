@@ -68,7 +68,12 @@ def relation(lab: Lab, property: str, against: str, *, last: int = LATER) -> Rel
     try:
         line = charts.fit_relation([one.x for one in fitted], [one.point.value for one in fitted])
     except InputError as error:
-        return _facts(lab, up, across, None, (), fitted, later, f"No relation: {error.problems[0]}.", "")
+        words = f"No relation: {error.problems[0]}."
+        if baseline is None and len(pairs) < last + charts.MINIMUM_BASELINE:
+            so_far = f"{len(pairs)} pair{'' if len(pairs) == 1 else 's'} so far"
+            enough = f"or come back after {last + charts.MINIMUM_BASELINE} pairs"
+            words = f"No relation yet, {so_far}: freeze limits of {inside(up.label)}, {enough}."
+        return _facts(lab, up, across, None, (), fitted, later, words, "")
     band, sides = _band(line, [*fitted, *later])
     first, end = (clock_text(one.at, lab.zone) for one in (fitted[0], fitted[-1]))
     origin = f"line from {line.count} tests, {first} to {end}; 99 of 100 tests lie in the band"

@@ -168,7 +168,10 @@ def test_a_relation_is_fitted_on_the_baseline_and_finds_what_leaves_it(quiet: La
 
 def test_relations_that_cannot_be_say_so(lab: Lab, clock: Clock) -> None:
     save(lab, clock, [{"compactability": 42.0, "moisture": 3.3}])
-    assert "No relation" in relation(lab, "moisture", "compactability").words
+    found = relation(lab, "moisture", "compactability")
+    assert found.words == (
+        "No relation yet, 1 pair so far: freeze limits of moisture, or come back after 48 pairs."
+    )
     with pytest.raises(InputError, match="same property"):
         relation(lab, "moisture", "moisture")
     with pytest.raises(InputError, match="not a property"):
