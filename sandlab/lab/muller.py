@@ -161,8 +161,9 @@ def _tests(lab: Lab) -> tuple[datetime | None, str, str]:
     if found.state == "due":
         return last_at, f"test due since {due_text}", ""
     since = f", last test {clock_text(last_at, lab.zone, now)}" if last_at else ""
-    late = age_words(found.minutes_late)
-    return last_at, f"test {late} late", f"{test_set.label} {late} late{since}: the sand may have moved"
+    missed = f", {found.missed} missed before" if found.missed else ""
+    late = f"{age_words(found.minutes_late)} late"
+    return last_at, f"test {late}", f"{test_set.label} {late}{missed}{since}: the sand may have moved"
 
 
 def _state(

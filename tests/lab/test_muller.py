@@ -112,6 +112,8 @@ def test_silence_is_not_taken_for_calm(lab: Lab, log: Log, clock: Clock) -> None
     late = muller(lab)
     assert late.state == "check"
     assert any("late" in one and "08:05" in one for one in late.reasons)
+    clock.move(hours=3)
+    assert any("late, 4 missed before, last test 08:05" in one for one in muller(lab).reasons)
 
 
 def test_acknowledge_and_override_are_records_with_names(lab: Lab, log: Log) -> None:
