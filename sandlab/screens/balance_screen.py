@@ -127,6 +127,7 @@ class BalanceScreen(LabScreen):
         if isinstance(error, StoppedError):
             self.say("Stopped. Nothing has been changed.")
         else:
+            self.say("")
             station(self).trouble(error)
 
     def tall(self) -> bool:

@@ -177,6 +177,17 @@ def test_values_are_fitted_and_accepted_with_a_reason(sand: Path, clock: Clock) 
     assert "clay_wear_factor" in record.values or "bond" in record.values
 
 
+def test_a_fit_without_batches_leaves_no_word_that_it_goes_on(empty: Path, clock: Clock) -> None:
+    async def story(hand: Hand) -> None:
+        await hand.press("f3", "f3", "f7")
+        assert "This did not work" in hand.words()
+        await hand.press("enter")
+        assert "no batch was logged" in hand.words()
+        assert "Gathering" not in hand.words()
+
+    play(story, empty, clock=clock)
+
+
 def test_long_work_shows_progress_frees_the_keys_and_stops(
     sand: Path, clock: Clock, monkeypatch: pytest.MonkeyPatch
 ) -> None:
