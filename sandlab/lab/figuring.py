@@ -150,6 +150,9 @@ def trend(series: Series, change: ChangeFacts | None, first: int | None) -> tupl
     if change is not None and since.size < LEAST_DRIFT_TESTS:
         return None, (f"Only {since.size} tests since the change: no rate can be told yet.",)
     chosen = since if change is not None else measured[-DRIFT_TESTS:]
+    if chosen.size < LEAST_DRIFT_TESTS:
+        counted = "1 test is" if chosen.size == 1 else f"{chosen.size} tests are"
+        return None, (f"{counted} too few to search for a drift.",)
     hours = _hours(series)[chosen]
     limits = series.limits
     phi = None

@@ -286,6 +286,7 @@ def test_figures_of_nothing_say_what_is_missing(lab: Lab) -> None:
     facts = figures(lab, "permeability")
     assert facts.capability is None
     assert facts.trend is None
+    assert ("0 tests are too few to search for a drift.",) in [one.lines for one in facts.sections]
     assert "No limits are frozen" in facts.sections[0].lines[0]
     with pytest.raises(InputError, match="did you mean"):
         figures(lab, "permeabilty")
