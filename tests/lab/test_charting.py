@@ -170,6 +170,17 @@ def test_freezing_needs_who_why_and_enough_tests(lab: Lab, log: Log, clock: Cloc
         freeze_baseline(lab, "permeabilty", window_from=clock.now, window_to=clock.now, by="MO", reason="x")
 
 
+def test_a_window_ends_now_at_the_latest(lab: Lab, log: Log, clock: Clock) -> None:
+    """Tests to come would count as its own, and the baseline would never be found to have changed."""
+    history(lab, log, clock, FLOW)
+    start, now = clock.now - timedelta(days=2), clock.now
+    end = now + timedelta(days=60)
+    found = freeze_baseline(
+        lab, "specimen_weight", window_from=start, window_to=end, by="MO", reason="trial run"
+    )
+    assert (found.window_to, found.count) == (now, 10)
+
+
 def test_notes_stand_on_the_time_line(lab: Lab, log: Log, clock: Clock) -> None:
     """An event between two tests is part of the chart and of its picture."""
     history(lab, log, clock, FLOW[:2])
