@@ -37,15 +37,7 @@ def freeze_baseline(
     has no test of the property in the window.
     """
     require(lab, property)
-    problems = [
-        Problem(name, "is empty", f"say {name}")
-        for name, text in (("who", by), ("why", reason))
-        if not text.strip()
-    ]
-    if window_from > window_to:
-        problems.append(Problem("window", "ends before it begins", "give the earlier time first"))
-    if problems:
-        raise InputError(problems)
+    _require_said(by, reason, window_from, window_to)
     window = read(lab, property, since=window_from, until=window_to)
     # Tests to come are no part of the window, else nothing would ever be held against it.
     newest = max((point.at for point in window.points if point.at is not None), default=window_to)
@@ -82,6 +74,19 @@ def freeze_baseline(
     )
     lab.store.save([baseline])
     return baseline_facts(lab, baseline)
+
+
+def _require_said(by: str, reason: str, window_from: datetime, window_to: datetime) -> None:
+    """Raise InputError unless who and why are said and the window ends after it begins."""
+    problems = [
+        Problem(name, "is empty", f"say {name}")
+        for name, text in (("who", by), ("why", reason))
+        if not text.strip()
+    ]
+    if window_from > window_to:
+        problems.append(Problem("window", "ends before it begins", "give the earlier time first"))
+    if problems:
+        raise InputError(problems)
 
 
 def _reason(reason: str, excluded: Mapping[str, str]) -> str:
