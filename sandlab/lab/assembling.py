@@ -9,7 +9,7 @@ import numpy as np
 
 from sandlab import charts
 from sandlab.lab.describing import change_facts
-from sandlab.lab.facts import BaselineFacts, ChartFacts, ChartKind, ChartState, SignalFacts
+from sandlab.lab.facts import ChartFacts, ChartKind, ChartState, SignalFacts
 from sandlab.lab.kinds import Shown
 from sandlab.lab.series import Series
 
@@ -88,25 +88,4 @@ def signal_facts(series: Series, computed: charts.IndividualsChart) -> tuple[Sig
         )
         for one in computed.signals
         if one.index >= first
-    )
-
-
-def unfrozen(limits: charts.Limits, reason: str) -> BaselineFacts:
-    """Limits that nobody froze, and where they come from."""
-    return BaselineFacts(
-        baseline="",
-        frozen_by="",
-        frozen_at=None,
-        reason=reason,
-        window_from=None,
-        window_to=None,
-        excluded=(),
-        count=limits.count,
-        centre=limits.centre,
-        lower=limits.lower,
-        upper=limits.upper,
-        sigma=limits.sigma,
-        sigma_moving_range=limits.sigma_moving_range,
-        lag1=limits.lag1,
-        width=limits.width,
     )

@@ -12,7 +12,7 @@ from sandlab.errors import InputError, Problem
 from sandlab.lab.facts import BaselineFacts, SpanFacts
 from sandlab.lab.leaving import left_out
 from sandlab.lab.opening import Lab
-from sandlab.lab.series import Floats, Series
+from sandlab.lab.series import Floats, Series, unfrozen
 from sandlab.lab.showing import to_stored
 from sandlab.lab.sources import display_limits, read, require
 from sandlab.records import Baseline
@@ -143,21 +143,13 @@ def span_facts(baseline: Baseline) -> SpanFacts:
 
 def baseline_facts(lab: Lab, baseline: Baseline) -> BaselineFacts:
     """A stored baseline in display units."""
-    limits = display_limits(lab, baseline)
-    return BaselineFacts(
-        baseline=baseline.id,
-        frozen_by=baseline.by,
-        frozen_at=baseline.recorded_at,
-        reason=baseline.reason,
-        window_from=baseline.window_from,
-        window_to=baseline.window_to,
-        excluded=baseline.excluded,
-        count=baseline.count,
-        centre=limits.centre,
-        lower=limits.lower,
-        upper=limits.upper,
-        sigma=limits.sigma,
-        sigma_moving_range=limits.sigma_moving_range,
-        lag1=limits.lag1,
-        width=limits.width,
+    return unfrozen(display_limits(lab, baseline), baseline.reason).model_copy(
+        update={
+            "baseline": baseline.id,
+            "frozen_by": baseline.by,
+            "frozen_at": baseline.recorded_at,
+            "window_from": baseline.window_from,
+            "window_to": baseline.window_to,
+            "excluded": baseline.excluded,
+        }
     )

@@ -7,14 +7,14 @@ from datetime import UTC
 import numpy as np
 
 from sandlab import charts
-from sandlab.lab.assembling import chart_facts, signal_facts, unfrozen
+from sandlab.lab.assembling import chart_facts, signal_facts
 from sandlab.lab.columns import Cells, Column, bounds_told, read_cells
 from sandlab.lab.describing import described, state_of
 from sandlab.lab.designs import Design
 from sandlab.lab.facts import BaselineFacts, ChartFacts, ChartKind, FiguresFacts, PointFacts
 from sandlab.lab.figures import Behind, figures_of, table_without_limits
 from sandlab.lab.kinds import other_kind
-from sandlab.lab.series import Floats, Series, Times, moment_of
+from sandlab.lab.series import Floats, Series, Times, moment_of, unfrozen
 from sandlab.lab.showing import sentence
 
 

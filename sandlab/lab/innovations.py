@@ -11,7 +11,7 @@ import numpy as np
 from sandlab import charts
 from sandlab.balance.innovations import FORESEEN, Innovation
 from sandlab.errors import impossible
-from sandlab.lab.assembling import chart_facts, newest, signal_facts, unfrozen
+from sandlab.lab.assembling import chart_facts, newest, signal_facts
 from sandlab.lab.charting import LOOK_BACK
 from sandlab.lab.describing import described, state_of
 from sandlab.lab.designs import Design
@@ -20,7 +20,7 @@ from sandlab.lab.foreseen import foreseen_property, innovation_of
 from sandlab.lab.kinds import KINDS, other_kind
 from sandlab.lab.learning import Untold, recalled, untold, window_start
 from sandlab.lab.opening import Lab
-from sandlab.lab.series import Series, microseconds, moment_of, slotted
+from sandlab.lab.series import Series, microseconds, moment_of, slotted, unfrozen
 from sandlab.lab.showing import with_unit
 from sandlab.lab.sources import rows, usual_interval_min
 from sandlab.lab.timeline import events

@@ -13,7 +13,7 @@ from sandlab.lab.showing import age_words
 from sandlab.records import Batch, Production
 from sandlab.specs import TestSet
 
-Stretch = tuple[datetime, datetime]
+Running = tuple[datetime, datetime]
 PAUSE = timedelta(hours=2)
 """Batches no further apart belong to one stretch of running: not every batch is logged."""
 NO_PAUSE = timedelta()
@@ -44,7 +44,7 @@ def tests_done(lab: Lab, period: Period) -> str:
     return f"Tests taken of those due: {', '.join(counted)} ({why})."
 
 
-def running(lab: Lab, since: datetime, until: datetime) -> list[Stretch] | None:
+def running(lab: Lab, since: datetime, until: datetime) -> list[Running] | None:
     """When the sand ran, by production with metal and by batches; None where neither is written down."""
     poured = [
         (max(one.at, since), min(one.until, until))
@@ -56,9 +56,9 @@ def running(lab: Lab, since: datetime, until: datetime) -> list[Stretch] | None:
     return _joined([*poured, *made], NO_PAUSE) or None
 
 
-def _joined(found: Sequence[Stretch], pause: timedelta) -> list[Stretch]:
+def _joined(found: Sequence[Running], pause: timedelta) -> list[Running]:
     """Stretches no further apart than a pause as one."""
-    joined: list[Stretch] = []
+    joined: list[Running] = []
     for start, end in sorted(found):
         if joined and start - joined[-1][1] <= pause:
             joined[-1] = (joined[-1][0], max(end, joined[-1][1]))
@@ -68,7 +68,7 @@ def _joined(found: Sequence[Stretch], pause: timedelta) -> list[Stretch]:
 
 
 def _counted(
-    lab: Lab, test_set: TestSet, since: datetime, until: datetime, ran: Sequence[Stretch] | None
+    lab: Lab, test_set: TestSet, since: datetime, until: datetime, ran: Sequence[Running] | None
 ) -> tuple[int, int]:
     """Times of a set that were tested, and those due: tested, or the sand ran in half the interval after.
 
@@ -92,6 +92,6 @@ def _counted(
     return len(taken), len(in_use | taken)
 
 
-def _meet(ran: Stretch, slot: Stretch) -> bool:
+def _meet(ran: Running, slot: Running) -> bool:
     """Whether the sand ran in a slot, whose end does not belong to it; a single batch is a moment."""
     return ran[0] < slot[1] and (ran[1] > slot[0] or ran[0] >= slot[0])

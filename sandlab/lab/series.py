@@ -127,3 +127,24 @@ def slotted(times_us: Times, values: Floats, every_min: float | None) -> tuple[F
     order = np.arange(size)
     spread = np.rint(np.interp(order, slots, times_us)).astype(np.int64) if count else times_us
     return filled, places, np.maximum.accumulate(spread - order) + order if size else spread
+
+
+def unfrozen(limits: charts.Limits, reason: str) -> BaselineFacts:
+    """Limits that nobody froze, and where they come from."""
+    return BaselineFacts(
+        baseline="",
+        frozen_by="",
+        frozen_at=None,
+        reason=reason,
+        window_from=None,
+        window_to=None,
+        excluded=(),
+        count=limits.count,
+        centre=limits.centre,
+        lower=limits.lower,
+        upper=limits.upper,
+        sigma=limits.sigma,
+        sigma_moving_range=limits.sigma_moving_range,
+        lag1=limits.lag1,
+        width=limits.width,
+    )

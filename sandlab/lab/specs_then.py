@@ -44,7 +44,7 @@ def _read(text: str) -> Specs | None:
 
 
 @dataclass(frozen=True, slots=True)
-class Stretch:
+class TargetSpan:
     """So long one target was in force: the first and last result taken under it."""
 
     target: Target | None
@@ -69,15 +69,15 @@ class Then:
         """Where a property belonged when a sample was taken; none without a target."""
         return target_of(self.specs(sample), self._lab.system, key)
 
-    def stretches(self, key: str, tests: Sequence[tuple[str, datetime]]) -> list[Stretch]:
+    def stretches(self, key: str, tests: Sequence[tuple[str, datetime]]) -> list[TargetSpan]:
         """The targets that tests of a property (sample, time) were taken under, one after the other."""
-        found: list[Stretch] = []
+        found: list[TargetSpan] = []
         for sample, at in tests:
             target = self.target(sample, key)
             if found and found[-1].target == target:
-                found[-1] = Stretch(target, found[-1].since, at)
+                found[-1] = TargetSpan(target, found[-1].since, at)
             else:
-                found.append(Stretch(target, at, at))
+                found.append(TargetSpan(target, at, at))
         return found
 
 
@@ -87,7 +87,7 @@ def target_of(specs: Specs, system: str, key: str) -> Target | None:
     return sand.targets.get(key) if sand else None
 
 
-def differing(lab: Lab, key: str, stretches: Sequence[Stretch]) -> str:
+def differing(lab: Lab, key: str, stretches: Sequence[TargetSpan]) -> str:
     """What results were judged by where it is not today's throughout, in words; else nothing."""
     now = lab.sand.targets.get(key)
     if all(one.target == now for one in stretches):
@@ -119,7 +119,7 @@ def _limits(lab: Lab, key: str, target: Target | None, *, reaction: bool) -> Ite
         yield f"with reaction limits {low} and {high}"
 
 
-def tolerances(lab: Lab, key: str, stretches: Sequence[Stretch]) -> str:
+def tolerances(lab: Lab, key: str, stretches: Sequence[TargetSpan]) -> str:
     """The tolerances that were in force, one after the other."""
     texts = [_tolerance_text(lab, key, one.target) for one in stretches if one.target]
     return ", then ".join(text for place, text in enumerate(texts) if texts[place - 1 : place] != [text])

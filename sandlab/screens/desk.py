@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, Any, TypeVar, cast
 from textual.message import Message
 
 from sandlab.errors import Problem, SandlabError, SpecsError
+from sandlab.lab.pausing import collection_paused
 
 if TYPE_CHECKING:
     from textual.app import App
@@ -65,12 +66,11 @@ class Work:
 @contextmanager
 def unswept() -> Iterator[None]:
     """Load much that stays: sweeping all of it for garbage again and again costs a fifth of the time."""
-    gc.disable()
-    try:
-        yield
-    finally:
-        gc.freeze()
-        gc.enable()
+    with collection_paused():
+        try:
+            yield
+        finally:
+            gc.freeze()
 
 
 class Answered(Message):
